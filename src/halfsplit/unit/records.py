@@ -1,0 +1,213 @@
+"""The drawing as frozen records. SI floats; every collection a tuple; names are handles."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from halfsplit.parts import Cable, Part
+
+
+@dataclass(frozen=True, slots=True)
+class Harmonic:
+    """A stated limit for one harmonic: order and level in dBc (negative)."""
+
+    order: int
+    dbc: float
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What the manual states; None where it is silent.
+
+    loss_db : largest loss of the path in the served band
+    return_loss_db : smallest return loss in the served band
+    attenuation : (times, dB) smallest attenuation at that multiple of any served frequency
+    harmonics : emission after the filter, dBc
+    """
+
+    loss_db: float | None = None
+    return_loss_db: float | None = None
+    attenuation: tuple[tuple[float, float], ...] = ()
+    harmonics: tuple[Harmonic, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One band: served range in Hz, the filter that it uses, the relays operated, switch positions.
+
+    positions : (switch, position) pairs, explicit or deduced by the reader from the filter
+    operated : relays that are operated on this band (explicit, and those of the filter)
+    """
+
+    name: str
+    low: float
+    high: float
+    filter: str | None
+    operated: tuple[str, ...] = ()
+    positions: tuple[tuple[str, str], ...] = ()
+    limits: Limits = Limits()
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """The signal path from the final stage to the antenna socket.
+
+    order : names of points and elements; the word "filter" stands for the band's filter with its contacts
+    points : those names of `order` that are points where an instrument can be tied on
+    """
+
+    order: tuple[str, ...]
+    points: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """An active stage. gain : (band or "all", dB, tolerance dB)."""
+
+    name: str
+    kind: str = ""
+    output_watts: float | None = None
+    gain: tuple[tuple[str, float, float | None], ...] = ()
+    input_ohm: float | None = None
+    output_ohm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Relay:
+    """One relay contact. Closed when the relay is operated, or when released if `closed_when` says so.
+
+    joins : the two nodes it joins, only where the place in path or filter does not say it
+    contact_ohm, open_capacitance : None where the drawing is silent
+    """
+
+    name: str
+    closed_when: Literal["operated", "released"] = "operated"
+    joins: tuple[str, str] | None = None
+    contact_ohm: float | None = None
+    open_capacitance: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    """One wafer: a common point and its throws, (position, name of the filter or node joined)."""
+
+    name: str
+    throws: tuple[tuple[str, str], ...]
+    common: str | None = None
+    contact_ohm: float | None = None
+    open_capacitance: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One step of a ladder, as the schematic shows it from left to right.
+
+    parts : one part; or two, combined "across" (parallel, in the series arm: a trap) or "with" (in series, in the
+            shunt arm: a shunt trap)
+    ground : name of an earth point that this shunt shares with others; None: a ground joint of its own
+    """
+
+    place: Literal["series", "shunt"]
+    parts: tuple[Part, ...]
+    combined: Literal["across", "with"] | None = None
+    ground: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """A ladder. input, output : relay or switch that ties its ends to the path (None: wired straight).
+
+    node names: "<name> in", "<name> out", and inner nodes "<name> 1", "<name> 2" ... counted after each series rung
+    stray : F at each end where the drawing or an earlier baseline gives it
+    """
+
+    name: str
+    rungs: tuple[Rung, ...]
+    input: str | None = None
+    output: str | None = None
+    impedance: float | None = None
+    stray: float | None = None
+    note: str = ""
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """All parts in ladder order."""
+        return tuple(p for r in self.rungs for p in r.parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A part between two named nodes of a block; the node "ground" is the chassis."""
+
+    part: Part
+    a: str
+    b: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coupling:
+    """Two coils of a block that share flux (a transformer); k : 0..1; the first ends are the dotted ends."""
+
+    first: str
+    second: str
+    k: float
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A general block by branches, or a measured one.
+
+    input, output : its two terminals (node names inside the block)
+    measured : (f, s, z0) with f (n,) Hz, s (n, 2, 2) stored flat as complex tuples, z0 ohm; None for branches
+    measured_source : file name of the Touchstone file
+    """
+
+    name: str
+    input: str
+    output: str
+    branches: tuple[Branch, ...] = ()
+    couplings: tuple[Coupling, ...] = ()
+    points: tuple[str, ...] = ()
+    measured: tuple[tuple[float, ...], tuple[complex, ...], float] | None = None
+    measured_source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit as its drawing gives it.
+
+    rated_watts : W; supply_volts : V; impedance : ohm
+    text : the unit file as read; source : its name
+    """
+
+    name: str
+    bands: tuple[Band, ...]
+    path: Path
+    impedance: float = 50.0
+    rated_watts: float | None = None
+    supply_volts: float | None = None
+    stages: tuple[Stage, ...] = ()
+    cables: tuple[Cable, ...] = ()
+    relays: tuple[Relay, ...] = ()
+    switches: tuple[Switch, ...] = ()
+    filters: tuple[Filter, ...] = ()
+    blocks: tuple[Block, ...] = ()
+    limits: Limits = Limits()
+    note: str = ""
+    text: str = ""
+    source: str = ""
+
+    def band(self, name: str) -> Band:
+        """The band of that name. raises KeyError where there is none."""
+        for band in self.bands:
+            if band.name == name:
+                return band
+        raise KeyError(name)
+
+    def filter(self, name: str) -> Filter:
+        """The filter of that name. raises KeyError where there is none."""
+        for found in self.filters:
+            if found.name == name:
+                return found
+        raise KeyError(name)
