@@ -1,1 +1,24 @@
-"""."""
+"""The bridge between names and numbers: unit, hook-up and band become a network and its answers."""
+
+from halfsplit.circuit.alter import Alteration
+from halfsplit.circuit.build import build, known_band
+from halfsplit.circuit.ladder import drawn_admittance, ladder_response
+from halfsplit.circuit.model import Model, Solution
+from halfsplit.circuit.points import points_of
+from halfsplit.circuit.scene import Arm, Change, How, Param, Scene
+
+__all__ = [
+    "Alteration",
+    "Arm",
+    "Change",
+    "How",
+    "Model",
+    "Param",
+    "Scene",
+    "Solution",
+    "build",
+    "drawn_admittance",
+    "known_band",
+    "ladder_response",
+    "points_of",
+]

@@ -1,0 +1,192 @@
+"""Changes of the unit, put into the tables of a model: exact, at any size."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from halfsplit.circuit import spread
+from halfsplit.circuit.elements import Field, sensitivity
+from halfsplit.circuit.scene import Change, How, Scene
+from halfsplit.network import coax_y
+
+if TYPE_CHECKING:
+    from halfsplit.circuit.model import Model
+
+Complex = npt.NDArray[Any]
+Real = npt.NDArray[np.float64]
+
+CRACK = 0.3e-12
+SHORTED_TURN_Q = 15.0
+IN_ARM = (How.OHM, How.HENRY, How.OPEN)
+IN_ELEMENT = (How.VALUE, How.TURN, How.SHORT)
+LINE = (How.LINE_Z0, How.LINE_LENGTH, How.LINE_LOSS)
+
+
+@dataclass(frozen=True, slots=True)
+class Alteration:
+    """A change located in one scene. arms, elements, row, piece : whichever the way of failing needs."""
+
+    how: How
+    arms: tuple[int, ...] = ()
+    elements: tuple[int, ...] = ()
+    row: int = -1
+    piece: int = -1
+
+
+def resolve(scene: Scene, rows: dict[str, int], change: Change) -> Alteration | None:
+    """Locate a change; None where this scene does not hold its place."""
+    how, place = change.how, change.place
+    if how in IN_ARM:
+        arms = tuple(
+            a
+            for a, arm in enumerate(scene.arms)
+            if arm.name == place or any(scene.elements[e].place == place for e in arm.elements)
+        )
+        return Alteration(how, arms=arms) if arms else None
+    if how in IN_ELEMENT:
+        elements = tuple(e for e, el in enumerate(scene.elements) if el.place == place)
+        return Alteration(how, elements=elements) if elements else None
+    if how in LINE:
+        found = [i for i, p in enumerate(scene.pieces) if p.name == place and p.cable is not None]
+        return Alteration(how, piece=found[0]) if found else None
+    key = f"span {place}" if how is How.PAST else f"spot {place}"
+    return Alteration(how, row=rows[key]) if key in rows else None
+
+
+class Altered:
+    """The tables of K cases: fields, impedances, admittances; and the slopes by ln size."""
+
+    def __init__(self, model: Model, fields: Real) -> None:
+        self.model = model
+        self.fields = fields
+        self.gone: dict[int, npt.NDArray[np.bool_]] = {}
+        self.row_slopes: list[tuple[int, int, Complex]] = []
+        self.entry_slopes: list[tuple[int, int, Complex]] = []
+        self.moving: dict[int, Complex] = {}
+        self.y = np.zeros((0,), complex)
+        self.entries = np.zeros((0,), complex)
+
+    def lose(self, e: int, k: int) -> None:
+        """From here on nothing about element e matters in case k."""
+        self.gone.setdefault(e, np.zeros(len(self.fields), bool))[k] = True
+
+
+def alter(table: Altered, changes: Sequence[tuple[Alteration, float] | None]) -> None:
+    """Fill the tables of all cases, each with its change."""
+    model, cases = table.model, len(table.fields)
+    work = [(k, c[0], c[1]) for k, c in enumerate(changes) if c is not None]
+    for k, at, size in work:
+        if at.how in (How.VALUE, How.TURN):
+            reshape_fields(table, k, at, size)
+    table.moving = model.moving_z(table.fields)
+    z = model.arms_z(table.moving, cases)
+    for k, at, size in work:
+        if at.how in IN_ARM or at.how is How.SHORT:
+            change_arm(table, z, k, at, size)
+    n_virtual = len(model.virtual)
+    table.y = np.zeros((len(z) + n_virtual, cases, len(model.f)), complex)
+    with np.errstate(divide="ignore"):
+        np.reciprocal(z, out=table.y[: len(z)])
+    for a, arm in enumerate(model.scene.arms):
+        if arm.opened:
+            table.y[a] = 1j * model.w * CRACK
+            for e in arm.elements:
+                table.gone[e] = np.ones(cases, bool)
+    table.entries = model.entries()[:, None, :]
+    if any(at.how in LINE for _, at, _ in work):
+        table.entries = np.repeat(table.entries, cases, axis=1)
+    for k, at, size in work:
+        finish(table, k, at, size)
+
+
+def reshape_fields(table: Altered, k: int, at: Alteration, size: float) -> None:
+    """Value off by a factor; or a shorted turn that takes a share of the flux and adds loss."""
+    for e in at.elements:
+        if at.how is How.VALUE:
+            table.fields[k, e, Field.VALUE] *= size
+        else:
+            table.fields[k, e, Field.VALUE] *= 1.0 - size
+            table.fields[k, e, Field.Q] = 1.0 / (1.0 / table.fields[k, e, Field.Q] + size / SHORTED_TURN_Q)
+
+
+def change_arm(table: Altered, z: Complex, k: int, at: Alteration, size: float) -> None:
+    """Put series resistance, inductance, a crack or a short into the arms. z : (n_arm, K, F) is written."""
+    w = table.model.w
+    for a in at.arms:
+        if at.how is How.OHM:
+            z[a, k] += size
+        elif at.how is How.HENRY:
+            z[a, k] += 1j * w * size
+        else:
+            arm = table.model.scene.arms[a]
+            contact = any("contact" in table.model.scene.elements[e].place for e in arm.elements)
+            z[a, k] = 1.0 / (1j * w * (spread.OPEN_CONTACT.typical if contact else CRACK))
+            for e in arm.elements:
+                table.lose(e, k)
+    if at.how is How.SHORT:
+        for e in at.elements:
+            if e in table.moving:
+                z[table.model.arm_of[e], k] -= table.moving[e][k]
+                table.lose(e, k)
+
+
+def finish(table: Altered, k: int, at: Alteration, size: float) -> None:
+    """Virtual arms, cables, and the slopes by ln size."""
+    w = table.model.w
+    if at.how is How.LEAK or at.how is How.PAST:
+        y = 1.0 / (size + 1j * w * (spread.BRIDGE_LEAD if at.how is How.PAST else 0.0))
+        table.y[at.row, k] += y
+        table.row_slopes.append((k, at.row, -(y**2) * size))
+    elif at.how is How.STRAY:
+        table.y[at.row, k] += 1j * w * size
+        table.row_slopes.append((k, at.row, 1j * w * size))
+    elif at.how in LINE:
+        change_line(table, k, at, size)
+    elif at.how in (How.OHM, How.HENRY):
+        for a in at.arms:
+            dz = size if at.how is How.OHM else 1j * w * size
+            table.row_slopes.append((k, a, -(table.y[a, k] ** 2) * dz))
+    elif at.how in (How.VALUE, How.TURN):
+        for e in at.elements:
+            a = table.model.arm_of[e]
+            table.row_slopes.append((k, a, -(table.y[a, k] ** 2) * element_slope(table, k, e, at, size)))
+
+
+def element_slope(table: Altered, k: int, e: int, at: Alteration, size: float) -> Complex:
+    """dz/d ln size of an element whose value is off or which has a shorted turn. returns (F,) ohm."""
+    core, w, f = table.model.scene.elements[e].core, table.model.w, table.fields[k, e]
+    z = table.moving[e][k] if e in table.moving else table.model.element_z(e, f)
+    by_value = sensitivity(core, Field.VALUE, w, z, f[0], f[1], f[2], f[3])
+    if at.how is How.VALUE:
+        return by_value
+    by_q = sensitivity(core, Field.Q, w, z, f[0], f[1], f[2], f[3])
+    return np.asarray(by_value * (-size / (1.0 - size)) - by_q * f[1] * size / SHORTED_TURN_Q)
+
+
+def change_line(table: Altered, k: int, at: Alteration, size: float) -> None:
+    """A coax of the wrong impedance, length or loss; the slope by a central difference of its closed form."""
+    model = table.model
+    piece = model.scene.pieces[at.piece]
+    assert piece.cable is not None
+
+    def admittance(s: float) -> Complex:
+        c = piece.cable
+        assert c is not None
+        if at.how is How.LINE_Z0:
+            c = replace(c, z0=c.z0 * s)
+        elif at.how is How.LINE_LENGTH:
+            c = replace(c, length=c.length * s)
+        else:
+            c = replace(c, k1=c.k1 + s / c.length * 100.0 / np.sqrt(10.0))
+        return coax_y(model.f, c.z0, c.velocity_factor, c.length, c.k1, c.k2).reshape(4, -1)
+
+    y, step = admittance(size), 1e-4
+    slope = (admittance(size * np.exp(step)) - admittance(size * np.exp(-step))) / (2 * step)
+    first = model.block_rows[piece.name]
+    table.entries[first : first + 4, k] = y
+    table.entry_slopes += [(k, first + i, slope[i]) for i in range(4)]

@@ -1,0 +1,85 @@
+"""The filters that are not selected, as one two-port hanging between the buses.
+
+They sit behind open contacts, so their own spread hardly shows: they are reduced once, at their drawn
+values, to an admittance between the two buses on a grid of frequencies.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from halfsplit.circuit import spread
+from halfsplit.network import GROUND, plan
+from halfsplit.network.solve import assembled
+from halfsplit.parts import Kind, Part
+from halfsplit.unit import Filter, Relay, Switch, Unit
+
+Complex = npt.NDArray[Any]
+
+GRID = np.concatenate([[1e5], np.geomspace(5e5, 3e8, 1200)])
+
+
+def part_admittance(part: Part, w: npt.NDArray[np.float64]) -> Complex:
+    """Admittance of a part at its drawn value with typical losses. returns (n_f,) siemens."""
+    value = part.value or 1e-15
+    if part.kind is Kind.CAPACITOR:
+        return 1.0 / (1.0 / (1j * w * value) + 1j * w * spread.CAPACITOR_LEAD.typical + 0.02)
+    if part.kind is Kind.COIL:
+        q = part.q or spread.COIL_Q.typical
+        return 1.0 / (w * value * (1j + 1.0 / q)) + 1j * w * spread.COIL_ACROSS.typical
+    return np.full(w.shape, 1.0 / value, complex)
+
+
+def idle_piece(unit: Unit, idle: tuple[Filter, ...], operated: frozenset[str]) -> tuple[tuple[float, ...], Complex]:
+    """The idle filters between the two buses.
+
+    operated : relays worked by hand: their contacts are closed
+    returns grid (n,) Hz and (n, 2, 2) siemens
+    """
+    w = 2.0 * np.pi * GRID
+    total = np.zeros((len(GRID), 2, 2), complex)
+    for one in idle:
+        total += hanging(unit, one, operated, w)
+    return tuple(GRID.tolist()), total
+
+
+def contact_admittance(unit: Unit, name: str | None, operated: frozenset[str], w: npt.NDArray[np.float64]) -> Complex:
+    """An idle contact: open unless worked by hand; a straight wire where the filter has none."""
+    if name is None:
+        return np.full(w.shape, 1.0 / spread.JOINT_OHM.typical, complex)
+    contacts: tuple[Relay | Switch, ...] = (*unit.relays, *unit.switches)
+    for item in contacts:
+        if item.name == name:
+            if name in operated:
+                return np.full(w.shape, 1.0 / (item.contact_ohm or spread.JOINT_OHM.typical), complex)
+            return 1j * w * (item.open_capacitance or spread.OPEN_CONTACT.typical)
+    return 1j * w * spread.OPEN_CONTACT.typical
+
+
+def hanging(unit: Unit, one: Filter, operated: frozenset[str], w: npt.NDArray[np.float64]) -> Complex:
+    """One idle filter seen from the two buses: nodes 0 and 1 are the buses. returns (n_f, 2, 2) siemens."""
+    branches: list[tuple[int, int]] = [(0, 2)]
+    rows = [contact_admittance(unit, one.input, operated, w)]
+    here = 2
+    for rung in one.rungs:
+        ys = [part_admittance(p, w) for p in rung.parts]
+        y = ys[0] if len(ys) == 1 else ys[0] + ys[1]
+        if rung.combined == "with":
+            y = ys[0] * ys[1] / (ys[0] + ys[1])
+        if rung.place == "series":
+            branches.append((here, here + 1))
+            here += 1
+        else:
+            branches.append((here, GROUND))
+        rows.append(y)
+    branches.append((here, 1))
+    rows.append(contact_admittance(unit, one.output, operated, w))
+    for end in (2, here):
+        branches.append((end, GROUND))
+        rows.append(1j * w * spread.FILTER_END_STRAY.typical)
+    matrix = assembled(plan(here + 1, branches), np.array(rows))
+    kept, inner = matrix[:, :2, :2], matrix[:, 2:, 2:]
+    return np.asarray(kept - matrix[:, :2, 2:] @ np.linalg.solve(inner, matrix[:, 2:, :2]))

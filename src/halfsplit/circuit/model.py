@@ -1,0 +1,277 @@
+"""A scene at its frequencies: responses and their exact derivatives, for many cases at once.
+
+A case is one vector of nuisances and, at will, one change of the unit. Array shapes: K cases, P nuisances,
+F frequencies. theta is in units of the priors' standard deviations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from halfsplit.circuit.alter import Alteration, Altered, alter, resolve
+from halfsplit.circuit.elements import Core, Field, impedance, sensitivity
+from halfsplit.circuit.scene import Change, Piece, Scene
+from halfsplit.errors import ModelError
+from halfsplit.network import GROUND, Factored, SingularNetwork, coax_y, coupled_y, factor, plan
+
+Complex = npt.NDArray[Any]
+Real = npt.NDArray[np.float64]
+
+
+class Model:
+    """A scene tabulated at frequencies f (F,) Hz, ready to be solved for any nuisances and changes."""
+
+    def __init__(self, scene: Scene, f: npt.ArrayLike) -> None:
+        self.scene = scene
+        self.f = np.asarray(f, float)
+        self.w = 2.0 * np.pi * self.f
+        self.logs = log_fields(scene)
+        self.keys = tuple(p.key for p in scene.params)
+        self.active = sorted({(e, fld) for p in scene.params for e, fld, _ in p.moves})
+        place = {key: i for i, key in enumerate(self.active)}
+        self.mix = np.zeros((len(self.keys), len(self.active)))
+        for i, p in enumerate(scene.params):
+            for e, fld, coefficient in p.moves:
+                self.mix[i, place[e, fld]] += p.sigma * coefficient
+        self.moving = sorted({e for e, _ in self.active})
+        self.arm_of = {e: a for a, arm in enumerate(scene.arms) for e in arm.elements}
+        self._fixed_z = self._tabulate_fixed()
+        self.virtual = {f"spot {name}": (node, GROUND) for name, node in scene.spots}
+        self.virtual |= {f"span {name}": (a, b) for name, a, b in scene.spans}
+        self.rows = {name: len(scene.arms) + i for i, name in enumerate(self.virtual)}
+        self._blocks = {p.name: piece_y(p, self.f) for p in scene.pieces}
+        pairs, self.block_rows = self._entry_pairs()
+        branches = [(arm.a, arm.b) for arm in scene.arms] + list(self.virtual.values())
+        self.plan = plan(scene.n, branches, pairs)
+        self._entries = self._tabulate_entries()
+
+    def _tabulate_fixed(self) -> Complex:
+        """Impedance of the elements of each arm that no nuisance moves. returns (n_arm, F)."""
+        out = np.zeros((len(self.scene.arms), len(self.f)), complex)
+        for e, element in enumerate(self.scene.elements):
+            if e in self.arm_of:
+                out[self.arm_of[e]] += element.ohm
+                if e not in self.moving:
+                    out[self.arm_of[e]] += self.element_z(e, np.exp(self.logs[e]))
+        return out
+
+    def element_z(self, e: int, fields: Real) -> Complex:
+        """Impedance of one element without its fixed resistance. fields : (4,)."""
+        return impedance(self.scene.elements[e].core, self.w, fields[0], fields[1], fields[2], fields[3])
+
+    def _entry_pairs(self) -> tuple[list[tuple[int, int]], dict[str, int]]:
+        pairs: list[tuple[int, int]] = []
+        rows: dict[str, int] = {}
+        for piece in self.scene.pieces:
+            rows[piece.name] = len(pairs)
+            pairs += [(i, j) for i in (piece.a, piece.b) for j in (piece.a, piece.b)]
+        for pair in self.scene.pairs:
+            rows[pair.name] = len(pairs)
+            pairs += [(i, j) for i in pair.nodes for j in pair.nodes if i != GROUND and j != GROUND]
+        return pairs, rows
+
+    def _tabulate_entries(self) -> Complex:
+        rows: list[Complex] = []
+        for piece in self.scene.pieces:
+            y = self._blocks[piece.name]
+            rows += [y[0, 0], y[0, 1], y[1, 0], y[1, 1]]
+        for pair in self.scene.pairs:
+            y = coupled_y(self.f, pair.l1, pair.l2, pair.k, pair.q)
+            turn = np.array([[1.0, -1.0, 0.0, 0.0], [0.0, 0.0, 1.0, -1.0]])
+            full = np.einsum("pi,pqf,qj->ijf", turn, y, turn)
+            rows += [
+                full[i, j]
+                for i, a in enumerate(pair.nodes)
+                for j, b in enumerate(pair.nodes)
+                if a != GROUND and b != GROUND
+            ]
+        return np.array(rows, complex).reshape(len(rows), len(self.f))
+
+    def resolve(self, change: Change) -> Alteration | None:
+        """Where a change acts in this scene; None where the scene does not hold the place."""
+        return resolve(self.scene, self.rows, change)
+
+    def solve(self, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None) -> Solution:
+        """Solve K cases.
+
+        theta : (K, P); changes : K pairs of alteration and size in SI units, None for the unit as drawn
+        raises ModelError where a case has no answer
+        """
+        theta = np.atleast_2d(theta)
+        logs = np.broadcast_to(self.logs, (len(theta), *self.logs.shape)).copy()
+        moved = theta @ self.mix
+        for i, (e, fld) in enumerate(self.active):
+            logs[:, e, fld] += moved[:, i]
+        table = Altered(self, np.exp(logs))
+        alter(table, changes or ())
+        try:
+            factored = factor(self.plan, table.y, table.entries)
+            return Solution(self, table, factored)
+        except SingularNetwork as error:
+            raise ModelError(str(error)) from error
+
+    def moving_z(self, fields: Real) -> dict[int, Complex]:
+        """Impedances of all elements that nuisances move. fields : (K, n_el, 4). returns {element: (K, F)}."""
+        out: dict[int, Complex] = {}
+        for core in Core:
+            group = [e for e in self.moving if self.scene.elements[e].core is core]
+            if group:
+                part = fields[:, group, :, None]
+                z = impedance(core, self.w, part[:, :, 0], part[:, :, 1], part[:, :, 2], part[:, :, 3])
+                out |= {e: z[:, i] for i, e in enumerate(group)}
+        return out
+
+    def arms_z(self, moving: dict[int, Complex], cases: int) -> Complex:
+        """Impedances of all arms. returns (n_arm, K, F)."""
+        z = np.repeat(self._fixed_z[:, None, :], cases, axis=1)
+        for e, ze in moving.items():
+            z[self.arm_of[e]] += ze
+        return z
+
+    def entries(self) -> Complex:
+        """The extra entries as drawn, (n_entry, F)."""
+        return self._entries
+
+
+@dataclass
+class Solution:
+    """K solved cases of a model."""
+
+    model: Model
+    table: Altered
+    factored: Factored
+
+    def __post_init__(self) -> None:
+        scene = self.model.scene
+        ports = [(scene.source, GROUND)]
+        if scene.detector is not None:
+            ports.append((scene.detector, GROUND))
+        self.into = self.factored.columns(ports)
+        reciprocal = all(p.y is None or np.allclose(p.y, p.y.swapaxes(1, 2)) for p in scene.pieces)
+        self.out = self.into if reciprocal else self.factored.rows(ports)
+
+    def _loaded(self, arm: int) -> Real:
+        """Resistance of an instrument, (K, 1)."""
+        e = self.model.scene.arms[arm].elements[0]
+        return self.table.fields[:, e, Field.VALUE, None]
+
+    def transmission(self) -> Complex:
+        """Voltage at the detector against the through connection of the same instruments. returns (K, F)."""
+        scene = self.model.scene
+        assert scene.detector is not None and scene.detector_arm is not None
+        c = 1.0 / self._loaded(scene.source_arm) + 1.0 / self._loaded(scene.detector_arm)
+        return np.asarray(self.out[1][scene.source] * c)
+
+    def reflection(self, *, at_detector: bool = False) -> Complex:
+        """Reflection coefficient at the source's (or detector's) terminals. returns (K, F)."""
+        y = self._input_y(at_detector) * self.model.scene.z0
+        return np.asarray((1.0 - y) / (1.0 + y))
+
+    def _input_y(self, at_detector: bool) -> Complex:
+        scene = self.model.scene
+        port, node, arm = 0, scene.source, scene.source_arm
+        if at_detector:
+            assert scene.detector is not None and scene.detector_arm is not None
+            port, node, arm = 1, scene.detector, scene.detector_arm
+        return np.asarray(1.0 / self.out[port][node] - 1.0 / self._loaded(arm))
+
+    def transmission_slopes(self) -> tuple[Complex, Complex]:
+        """Derivatives of the transmission: by theta (K, P, F), and by ln size of the change (K, F)."""
+        scene = self.model.scene
+        assert scene.detector_arm is not None
+        rs, rd = self._loaded(scene.source_arm), self._loaded(scene.detector_arm)
+        c = 1.0 / rs + 1.0 / rd
+        by_field, by_size = self._slopes(1, 0)
+        by_field *= c
+        h = self.transmission()
+        for arm, r in ((scene.source_arm, rs), (scene.detector_arm, rd)):
+            key = (scene.arms[arm].elements[0], Field.VALUE)
+            if key in self.model.active:
+                by_field[self.model.active.index(key)] -= h / (r * c)
+        return np.einsum("pa,akf->kpf", self.model.mix, by_field, optimize=True), by_size * c
+
+    def reflection_slopes(self, *, at_detector: bool = False) -> tuple[Complex, Complex]:
+        """Derivatives of the reflection: by theta (K, P, F), and by ln size of the change (K, F)."""
+        scene = self.model.scene
+        port = 1 if at_detector else 0
+        arm = scene.detector_arm if at_detector else scene.source_arm
+        node = scene.detector if at_detector else scene.source
+        assert arm is not None and node is not None
+        by_field, by_size = self._slopes(port, port)
+        z0, z = scene.z0, self.out[port][node]
+        chain = 2.0 * z0 / ((1.0 + z0 * self._input_y(at_detector)) ** 2 * z**2)
+        key = (scene.arms[arm].elements[0], Field.VALUE)
+        if key in self.model.active:
+            by_field[self.model.active.index(key)] = 0.0
+        return np.einsum("pa,akf->kpf", self.model.mix, by_field * chain, optimize=True), by_size * chain
+
+    def _slopes(self, to: int, source: int) -> tuple[Complex, Complex]:
+        """Derivatives of z[to, source]: by every active log field (n_active, K, F), by ln size (K, F)."""
+        arms, table = self.model.scene.arms, self.table
+        pull: dict[int, Complex] = {}
+        out = np.empty((len(self.model.active), *table.y.shape[1:]), complex)
+        for i, (e, fld) in enumerate(self.model.active):
+            a = self.model.arm_of[e]
+            if a not in pull:
+                arm = arms[a]
+                pull[a] = across(self.out[to], arm.a, arm.b) * across(self.into[source], arm.a, arm.b)
+                pull[a] *= table.y[a] ** 2
+            np.multiply(pull[a], self._field_slope(e, fld), out=out[i])
+        return out, self._size_slope(to, source)
+
+    def _field_slope(self, e: int, fld: Field) -> Complex:
+        part = self.table.fields[:, e, :, None]
+        core = self.model.scene.elements[e].core
+        z = self.table.moving[e]
+        slope = sensitivity(core, fld, self.model.w, z, part[:, 0], part[:, 1], part[:, 2], part[:, 3])
+        if e in self.table.gone:
+            slope = np.where(self.table.gone[e][:, None], 0.0, slope)
+        return slope
+
+    def _size_slope(self, to: int, source: int) -> Complex:
+        """-z_da dY z_as summed over whatever the change moved, (K, F)."""
+        out = np.zeros(self.table.y.shape[1:], complex)
+        ends = self.model.plan.branches
+        for k, row, dy in self.table.row_slopes:
+            a, b = ends[row]
+            out[k] -= across(self.out[to][:, k], a, b) * across(self.into[source][:, k], a, b) * dy
+        for k, row, dy in self.table.entry_slopes:
+            i, j = self.model.plan.entries[row]
+            out[k] -= self.out[to][i, k] * self.into[source][j, k] * dy
+        return out
+
+
+def across(x: Complex, a: int, b: int) -> Complex:
+    """Difference of two node rows, ground being zero. x : (n, ...)."""
+    if b == GROUND:
+        return np.array(x[a])
+    if a == GROUND:
+        return np.asarray(-x[b])
+    return np.asarray(x[a] - x[b])
+
+
+def log_fields(scene: Scene) -> Real:
+    """ln of the fields of all elements, (n_el, 4); -inf where absent."""
+    table = np.array([[e.value, e.q, e.lead, e.across] for e in scene.elements])
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(table))
+
+
+def piece_y(piece: Piece, f: Real) -> Complex:
+    """Admittances of a piece at f. returns (2, 2, F) siemens; raises ModelError outside a table."""
+    if piece.cable is not None:
+        c = piece.cable
+        return coax_y(f, c.z0, c.velocity_factor, c.length, c.k1, c.k2)
+    grid, y = np.asarray(piece.f), np.asarray(piece.y)
+    if f[0] < grid[0] * 0.999 or f[-1] > grid[-1] * 1.001:
+        raise ModelError(
+            f"{piece.name} is only known from {grid[0] / 1e6:g} to {grid[-1] / 1e6:g} MHz; "
+            f"asked for {f[0] / 1e6:g} to {f[-1] / 1e6:g} MHz"
+        )
+    flat = y.reshape(len(grid), 4)
+    return np.array([np.interp(f, grid, flat[:, i]) for i in range(4)]).reshape(2, 2, len(f))
