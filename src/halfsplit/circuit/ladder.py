@@ -40,7 +40,7 @@ def ladder_response(chosen: Filter, f: npt.ArrayLike, z0: float = 50.0, q_coil: 
 
 
 def drawn_admittance(part: Part, w: npt.NDArray[np.float64], q_coil: float | None = None) -> Complex:
-    """Admittance of a part exactly as drawn. w : (n_f,) rad/s. returns (n_f,) siemens; raises ValueError for no value."""
+    """Admittance of a part exactly as drawn. w : (n_f,) rad/s. returns (n_f,) siemens; raises ValueError without value."""
     if part.value is None:
         raise ValueError(f"{part.ref} has no value")
     lead = 1j * w * (part.lead_inductance or 0.0) + (part.loss_ohm or 0.0)

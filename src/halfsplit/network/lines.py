@@ -58,21 +58,17 @@ def coupled_y(f: npt.ArrayLike, l1: float, l2: float, k: float, q: float) -> Com
     m = k * np.sqrt(l1 * l2)
     z = np.array([[w * l1 * (1j + 1 / q), 1j * w * m], [1j * w * m, w * l2 * (1j + 1 / q)]])
     det = z[0, 0] * z[1, 1] - z[0, 1] * z[1, 0]
-    return np.asarray(np.array([[z[1, 1], -z[0, 1]], [-z[1, 0], z[0, 0]]]) / det
+    return np.asarray(np.array([[z[1, 1], -z[0, 1]], [-z[1, 0], z[0, 0]]]) / det)
 
 
 def s_to_y(s: Complex, z0: float) -> Complex:
     """Admittance matrix from scattering parameters. s : (n_f, n, n); z0 : ohm, real. returns (n_f, n, n) siemens."""
     one = np.eye(s.shape[-1])
-    return np.asarray(
-        np.linalg.solve((one + s).swapaxes(-1, -2), (one - s).swapaxes(-1, -2)).swapaxes(-1, -2) / z0
-    )
+    return np.asarray(np.linalg.solve((one + s).swapaxes(-1, -2), (one - s).swapaxes(-1, -2)).swapaxes(-1, -2) / z0)
 
 
 def y_to_s(y: Complex, z0: float) -> Complex:
     """Scattering parameters from an admittance matrix. y : (n_f, n, n) siemens. returns (n_f, n, n)."""
     one = np.eye(y.shape[-1])
     a = y * z0
-    return np.asarray(
-        np.linalg.solve((one + a).swapaxes(-1, -2), (one - a).swapaxes(-1, -2)).swapaxes(-1, -2)
-    )
+    return np.asarray(np.linalg.solve((one + a).swapaxes(-1, -2), (one - a).swapaxes(-1, -2)).swapaxes(-1, -2))
