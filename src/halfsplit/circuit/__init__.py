@@ -1,5 +1,6 @@
 """The bridge between names and numbers: unit, hook-up and band become a network and its answers."""
 
+from halfsplit.circuit import spread
 from halfsplit.circuit.alter import Alteration
 from halfsplit.circuit.build import build, known_band
 from halfsplit.circuit.ladder import drawn_admittance, ladder_response
@@ -21,4 +22,5 @@ __all__ = [
     "known_band",
     "ladder_response",
     "points_of",
+    "spread",
 ]

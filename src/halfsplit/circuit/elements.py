@@ -70,10 +70,10 @@ def sensitivity(
         return np.broadcast_to(1j * w * lead, z.shape)
     if core is Core.CAPACITOR:
         core_z = z - 1j * w * lead
-        return -core_z if field is Field.VALUE else core_z / (1.0 + 1j * q)
+        return np.asarray(-core_z if field is Field.VALUE else core_z / (1.0 + 1j * q))
     if core is Core.COIL:
         if field is Field.ACROSS:
-            return -(z**2) * 1j * w * across
+            return np.asarray(-(z**2) * 1j * w * across)
         core_z = w * value * (1j + 1.0 / q)
         moved = core_z if field is Field.VALUE else -w * value / q
         return np.asarray((z / core_z) ** 2 * moved)

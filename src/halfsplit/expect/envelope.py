@@ -1,0 +1,74 @@
+"""The expectation for a hook-up: response of a sound unit with its tolerance envelope.
+
+Tolerances are drawn and the network is solved exactly for every draw: near a notch or a good match the
+response is far from linear in the parts, and a linear band in dB is wrong there.
+source: method of JCGM 101:2008 (propagation of distributions by Monte Carlo)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from halfsplit.expect import noise
+from halfsplit.expect.bench import Bench
+from halfsplit.expect.observe import Observation
+from halfsplit.hookup import Hookup
+from halfsplit.reading import What
+from halfsplit.unit import Unit
+
+Real = npt.NDArray[np.float64]
+
+DRAWS = 256
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expectation:
+    """What a sound unit shows. Arrays (n,): dB for S21, |Gamma| for S11 and S22.
+
+    nominal : with every part at its drawn value; low, median, high : 5, 50 and 95 % of sound units, read by this
+    instrument; sigma : half of the central 68 %
+    """
+
+    hookup: Hookup
+    what: What
+    f: Real
+    nominal: Real
+    low: Real
+    median: Real
+    high: Real
+    sigma: Real
+
+
+def expectation(
+    unit: Unit, hookup: Hookup, what: What, f: npt.ArrayLike, rng: np.random.Generator, draws: int = DRAWS
+) -> Expectation:
+    """Expect a reading of a sound unit.
+
+    f : (n,) Hz; rng : for the tolerance draws
+    returns an Expectation at f
+    raises HookupError for an unknown band or point, ModelError outside a measured block
+    """
+    grid = np.asarray(f, float)
+    blank = np.zeros(len(grid))
+    o = Observation("", hookup, what, grid, blank, blank, blank.astype(bool), "")
+    return envelope(unit, o, rng, draws)
+
+
+def envelope(unit: Unit, o: Observation, rng: np.random.Generator, draws: int = DRAWS) -> Expectation:
+    """Expectation at the frequencies of an observation, with its read-out uncertainty."""
+    bench = Bench(unit, [o], most=len(o.f))
+    setup = bench.setups[0]
+    theta = rng.standard_normal((draws + 1, len(bench.keys)))
+    theta[0] = 0.0
+    values, _, _ = bench.predict(setup, theta, slopes=False)
+    nominal, drawn = values[0], values[1:]
+    reference = nominal if o.what is What.S21 else np.zeros(len(o.f))
+    cov = noise.covariance(o.what, o.hookup.instrument, o.f, reference, o.sigma)
+    drawn = drawn + rng.standard_normal(drawn.shape) @ np.linalg.cholesky(cov).T
+    if o.what is not What.S21:
+        drawn = np.abs(drawn)
+    low, below, median, above, high = np.percentile(drawn, [5.0, 15.866, 50.0, 84.134, 95.0], axis=0)
+    return Expectation(o.hookup, o.what, o.f, nominal, low, median, high, 0.5 * (above - below))
