@@ -1,5 +1,22 @@
 """What an instrument showed: files and typed figures in, traces out."""
 
+from halfsplit.reading.answers import Answers, answers_from
+from halfsplit.reading.door import read_bytes, read_file
+from halfsplit.reading.from_touchstone import complex_two_port
 from halfsplit.reading.records import Question, Reading, Trace, What
+from halfsplit.reading.source import LIMIT_BYTES
+from halfsplit.reading.typed import read_typed
 
-__all__ = ["Question", "Reading", "Trace", "What"]
+__all__ = [
+    "LIMIT_BYTES",
+    "Answers",
+    "Question",
+    "Reading",
+    "Trace",
+    "What",
+    "answers_from",
+    "complex_two_port",
+    "read_bytes",
+    "read_file",
+    "read_typed",
+]
