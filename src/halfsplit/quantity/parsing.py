@@ -186,9 +186,7 @@ def _kelvin(amount: float, word: str) -> float:
     return celsius - _ABSOLUTE_ZERO
 
 
-def _value(
-    amount: float, dimension: Dimension, text: str, warnings: tuple[str, ...], remark: str = ""
-) -> Value:
+def _value(amount: float, dimension: Dimension, text: str, warnings: tuple[str, ...], remark: str = "") -> Value:
     if amount < 0 and (dimension is Dimension.TEMPERATURE or not WORDS[dimension].negative):
         raise refusal(text, dimension, f"a {dimension.value} cannot be below zero")
     if not math.isfinite(amount):

@@ -163,9 +163,7 @@ def _single(member: str, text: str, dimension: Dimension) -> Value:
     if rest:
         unknown = re.sub(r"[\s,;()/]+", " ", _KNOWN_REMARK.sub(" ", rest)).strip(" -")
         if re.search(r"[0-9]\s*(?:[pnum]?[FH]|[pnu])\b|[0-9]\s*(?:ohm|Ω)|^\s*[0-9.,]+\s*$", rest):
-            raise refusal(
-                text, dimension, f"a second value {rest!r} with nothing that says how the two are joined"
-            )
+            raise refusal(text, dimension, f"a second value {rest!r} with nothing that says how the two are joined")
         if unknown:
             warnings = (*warnings, f"{text.strip()!r}: {unknown!r} kept as a remark, not read")
     remark = "; ".join(r for r in (value.remark, rest) if r)

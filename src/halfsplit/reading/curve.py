@@ -86,7 +86,7 @@ def resolution(db: Real) -> float | None:
     if len(db) < 20:
         return None
     levels = np.unique(np.round(db, 6))
-    if len(levels) < 5:
+    if not 5 <= len(levels) <= 0.75 * len(db):  # a read-out in steps shows the same value again and again
         return None
     gaps = np.diff(levels)
     smallest = float(gaps.min())

@@ -47,9 +47,8 @@ def table_reading(name: str, raw: bytes, answers: Answers) -> Reading:
     if not traces:
         raise ReadingError(Mistake(name, "not one row holds a frequency and a value", "finite numbers"))
     warnings = list(dict.fromkeys(warnings))
-    return Reading(
-        name, raw, tuple(traces), _understood(name, layout, traces), tuple(warnings), tuple(dict.fromkeys(asks))
-    )
+    asks = [a for a in dict.fromkeys(asks) if getattr(answers, a.about) is None]
+    return Reading(name, raw, tuple(traces), _understood(name, layout, traces), tuple(warnings), tuple(asks))
 
 
 def _grid(layout: Layout, width: int) -> tuple[Real, list[list[str]]]:

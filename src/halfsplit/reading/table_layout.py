@@ -77,7 +77,8 @@ def _blank_cells(line: str) -> list[str]:
     """Cells parted by blanks; a unit word or a bracket belongs to the cell before it."""
     cells: list[str] = []
     for word in line.split():
-        if cells and (word.lower() in UNITS or word[0] in "[(") and not cells[-1].endswith((")", "]")):
+        belongs = word[0] in "[(" or (word.lower() in UNITS and cells and cells[-1].lower() not in UNITS)
+        if cells and belongs and not cells[-1].endswith((")", "]")):
             cells[-1] += " " + word
         else:
             cells.append(word)
