@@ -7,6 +7,7 @@ from halfsplit.circuit.ladder import drawn_admittance, ladder_response
 from halfsplit.circuit.model import Model, Solution
 from halfsplit.circuit.points import points_of
 from halfsplit.circuit.scene import Arm, Change, How, Param, Scene
+from halfsplit.circuit.whatif import WhatIf
 
 __all__ = [
     "Alteration",
@@ -17,6 +18,7 @@ __all__ = [
     "Param",
     "Scene",
     "Solution",
+    "WhatIf",
     "build",
     "drawn_admittance",
     "known_band",

@@ -22,6 +22,7 @@ Real = npt.NDArray[np.float64]
 
 CRACK = 0.3e-12
 SHORTED_TURN_Q = 15.0
+LARGEST_SHARE = 0.9
 IN_ARM = (How.OHM, How.HENRY, How.OPEN)
 IN_ELEMENT = (How.VALUE, How.TURN, How.SHORT)
 LINE = (How.LINE_Z0, How.LINE_LENGTH, How.LINE_LOSS)
@@ -106,6 +107,7 @@ def alter(table: Altered, changes: Sequence[tuple[Alteration, float] | None]) ->
 
 def reshape_fields(table: Altered, k: int, at: Alteration, size: float) -> None:
     """Value off by a factor; or a shorted turn that takes a share of the flux and adds loss."""
+    size = size if at.how is How.VALUE else min(size, LARGEST_SHARE)
     for e in at.elements:
         if at.how is How.VALUE:
             table.fields[k, e, Field.VALUE] *= size
@@ -165,6 +167,8 @@ def element_slope(table: Altered, k: int, e: int, at: Alteration, size: float) -
     if at.how is How.VALUE:
         return by_value
     by_q = sensitivity(core, Field.Q, w, z, f[0], f[1], f[2], f[3])
+    if size >= LARGEST_SHARE:
+        return np.zeros_like(by_q)
     return np.asarray(by_value * (-size / (1.0 - size)) - by_q * f[1] * size / SHORTED_TURN_Q)
 
 

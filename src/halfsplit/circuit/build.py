@@ -198,12 +198,20 @@ def lay_bank(builder: Builder, band: Band, here: int, there: int) -> None:
 def lay_filter(builder: Builder, chosen: Filter, here: int, there: int, enter: str | None, leave: str | None) -> None:
     """A ladder with its contacts, joints, end strays and common scale."""
     first = builder.node(f"{chosen.name} in")
-    end_contact(builder, chosen, enter, here, first, "in")
-    lay_stray(builder, chosen, first, "in")
+    lay_end(builder, chosen, enter, here, first, "in")
     last = lay_ladder(builder, chosen, first)
-    lay_stray(builder, chosen, last, "out")
-    end_contact(builder, chosen, leave, last, there, "out")
+    lay_end(builder, chosen, leave, there, last, "out")
     builder.spans.append((chosen.name, first, last))
+
+
+def lay_end(builder: Builder, chosen: Filter, name: str | None, bus: int, inner: int, end: str) -> None:
+    """One end of a filter: its contact, and the strays inside and outside of it."""
+    switched = name is not None
+    if switched:
+        lay_stray(builder, f"{chosen.name} {end} bus stray", bus, spread.BUS_STRAY)
+    usual = spread.FILTER_END_STRAY if switched else spread.BARE_STRAY
+    lay_stray(builder, f"{chosen.name} {end} stray", inner, usual, chosen.stray)
+    end_contact(builder, chosen, name, bus, inner, end)
 
 
 def end_contact(builder: Builder, chosen: Filter, name: str | None, a: int, b: int, end: str) -> None:
@@ -214,9 +222,9 @@ def end_contact(builder: Builder, chosen: Filter, name: str | None, a: int, b: i
     if name is None or found is None:
         place = f"{chosen.name} {end} joint"
         element = builder.element(
-            Element(place, Core.RESISTOR, spread.JOINT_OHM.typical, lead=spread.PATH_LEAD.typical)
+            Element(place, Core.RESISTOR, spread.JOINT_OHM.typical, lead=spread.BARE_LEAD.typical)
         )
-        builder.vary(lead, spread.PATH_LEAD.sigma, element, Field.LEAD)
+        builder.vary(lead, spread.BARE_LEAD.sigma, element, Field.LEAD)
         builder.arm(place, a, b, (element,))
         return
     worked = name in builder.hookup.released
@@ -235,12 +243,10 @@ def contact_place(found: Relay | Switch, chosen: Filter, end: str) -> str:
     return f"{found.name} contact"
 
 
-def lay_stray(builder: Builder, chosen: Filter, node: int, end: str) -> None:
-    """Stray capacitance at the end of a filter: tracks, sockets, idle relay parts."""
-    farad = chosen.stray if chosen.stray is not None else spread.FILTER_END_STRAY.typical
-    place = f"{chosen.name} {end} stray"
-    element = builder.element(Element(place, Core.CAPACITOR, farad))
-    builder.vary(place, spread.FILTER_END_STRAY.sigma, element, Field.VALUE)
+def lay_stray(builder: Builder, place: str, node: int, usual: spread.Spread, stated: float | None = None) -> None:
+    """Stray capacitance at a node: tracks, sockets, idle relay parts. stated : F, where the drawing gives it."""
+    element = builder.element(Element(place, Core.CAPACITOR, usual.typical if stated is None else stated))
+    builder.vary(place, usual.sigma, element, Field.VALUE)
     builder.arm(place, node, GROUND, (element,))
 
 

@@ -111,7 +111,7 @@ class Model:
         alter(table, changes or ())
         try:
             factored = factor(self.plan, table.y, table.entries)
-            return Solution(self, table, factored)
+            return Solution(self, table, factored, theta)
         except SingularNetwork as error:
             raise ModelError(str(error)) from error
 
@@ -145,6 +145,7 @@ class Solution:
     model: Model
     table: Altered
     factored: Factored
+    theta: Real
 
     def __post_init__(self) -> None:
         scene = self.model.scene
@@ -155,7 +156,7 @@ class Solution:
         reciprocal = all(p.y is None or np.allclose(p.y, p.y.swapaxes(1, 2)) for p in scene.pieces)
         self.out = self.into if reciprocal else self.factored.rows(ports)
 
-    def _loaded(self, arm: int) -> Real:
+    def loaded(self, arm: int) -> Real:
         """Resistance of an instrument, (K, 1)."""
         e = self.model.scene.arms[arm].elements[0]
         return self.table.fields[:, e, Field.VALUE, None]
@@ -164,7 +165,7 @@ class Solution:
         """Voltage at the detector against the through connection of the same instruments. returns (K, F)."""
         scene = self.model.scene
         assert scene.detector is not None and scene.detector_arm is not None
-        c = 1.0 / self._loaded(scene.source_arm) + 1.0 / self._loaded(scene.detector_arm)
+        c = 1.0 / self.loaded(scene.source_arm) + 1.0 / self.loaded(scene.detector_arm)
         return np.asarray(self.out[1][scene.source] * c)
 
     def reflection(self, *, at_detector: bool = False) -> Complex:
@@ -178,13 +179,13 @@ class Solution:
         if at_detector:
             assert scene.detector is not None and scene.detector_arm is not None
             port, node, arm = 1, scene.detector, scene.detector_arm
-        return np.asarray(1.0 / self.out[port][node] - 1.0 / self._loaded(arm))
+        return np.asarray(1.0 / self.out[port][node] - 1.0 / self.loaded(arm))
 
     def transmission_slopes(self) -> tuple[Complex, Complex]:
         """Derivatives of the transmission: by theta (K, P, F), and by ln size of the change (K, F)."""
         scene = self.model.scene
         assert scene.detector_arm is not None
-        rs, rd = self._loaded(scene.source_arm), self._loaded(scene.detector_arm)
+        rs, rd = self.loaded(scene.source_arm), self.loaded(scene.detector_arm)
         c = 1.0 / rs + 1.0 / rd
         by_field, by_size = self._slopes(1, 0)
         by_field *= c

@@ -37,7 +37,8 @@ def thinned(observation: Observation, most: int) -> npt.NDArray[np.intp]:
 class View:
     """One observation as a setup sees it.
 
-    value : (n,) as read; white : (n, n) whitener; own : indices into the bench's keys of (offset, leak)
+    value : (n,) as read; white : (n, n) whitener; own : indices into the bench's keys of (offset, leak);
+    offset_db : 1 sigma of the offset
     """
 
     observation: Observation
@@ -46,6 +47,7 @@ class View:
     at_least: npt.NDArray[np.bool_]
     white: Real
     own: tuple[int, int]
+    offset_db: float
 
     @property
     def size(self) -> int:
@@ -96,11 +98,17 @@ class Bench:
             self.keys.append(name)
         return self._place[name]
 
-    def setup(self, members: Sequence[Observation], unit: Unit | None = None, hookup: Hookup | None = None) -> Setup:
+    def setup(
+        self,
+        members: Sequence[Observation],
+        unit: Unit | None = None,
+        hookup: Hookup | None = None,
+        most: int | None = None,
+    ) -> Setup:
         """A setup for observations of one hook-up; `unit` and `hookup` other than the real ones model a mix-up."""
         tied = hookup or members[0].hookup
         scene = build(unit or self.unit, tied)
-        index = thinned(members[0], self.most)
+        index = thinned(members[0], most or self.most)
         model = Model(scene, members[0].f[index])
         views = tuple(self.view(o, index) for o in members)
         at = np.array([self.key(k) for k in model.keys], int)
@@ -109,10 +117,11 @@ class Bench:
     def view(self, o: Observation, index: npt.NDArray[np.intp]) -> View:
         """One observation with its whitener and its own two nuisances."""
         value, at_least = o.value[index], o.at_least[index]
-        cov = noise.covariance(o.what, o.hookup.instrument, o.f[index], value, o.sigma[index])
+        rough = noise.roughness(o.value)[index]
+        cov = noise.covariance(o.what, o.hookup.instrument, o.f[index], value, o.sigma[index], rough)
         name = signature(o.hookup)
         own = (self.key(f"offset [{name}]"), self.key(f"leak [{name}]"))
-        return View(o, index, value, at_least, noise.whitener(cov), own)
+        return View(o, index, value, at_least, noise.whitener(cov), own, spread.OFFSET_DB[o.hookup.reference])
 
     def predict(
         self, setup: Setup, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None,
@@ -159,8 +168,8 @@ def seen_through(
 ) -> tuple[Real, Real | None, Real | None]:
     """A through reading in dB: the path, the leak past it added in power, the offset of the instrument."""
     h = solution.transmission()
-    offset = spread.OFFSET_DB[setup.hookup.reference] * theta[:, view.own[0], None]
-    leak = spread.LEAK.typical * np.sqrt(setup.model.f / 1e8) * np.exp(spread.LEAK.sigma * theta[:, view.own[1], None])
+    offset = view.offset_db * theta[:, view.own[0], None]
+    leak = leak_of(setup, view, theta)
     power = np.abs(h) ** 2 + leak**2
     value = 0.5 * DB * np.log(power) + offset
     if not slopes:
@@ -169,6 +178,12 @@ def seen_through(
     out = np.zeros((len(theta), view.size, theta.shape[1]))
     unit = DB * np.conj(h) / power
     out[:, :, setup.at] = np.swapaxes((unit[:, None, :] * by_theta).real, 1, 2)
-    out[:, :, view.own[0]] = spread.OFFSET_DB[setup.hookup.reference]
+    out[:, :, view.own[0]] = view.offset_db
     out[:, :, view.own[1]] = DB * leak**2 / power * spread.LEAK.sigma
     return value, out, (unit * by_size).real
+
+
+def leak_of(setup: Setup, view: View, theta: Real) -> Real:
+    """Amplitude of the direct leak past the unit, rising with the root of frequency. returns (K, n)."""
+    size = spread.LEAK.typical * np.exp(spread.LEAK.sigma * theta[:, view.own[1], None])
+    return np.asarray(size * np.sqrt(setup.model.f / 1e8))

@@ -15,32 +15,65 @@ from halfsplit.reading import What
 Real = npt.NDArray[np.float64]
 
 INSTRUMENT_DB = {"analyser": 0.03, "sweeper": 0.08, "meter": 0.15}
-MODEL_DB = 0.12
-MODEL_DB_PER_DB = 0.03
+FLOOR_DB = {"analyser": -90.0, "sweeper": -80.0, "meter": -60.0}
+MODEL_DB = 0.07
+MODEL_DB_PER_DB = 0.02
 DEEPEST = 100.0
-GAMMA = 0.03
-GAMMA_WHITE = 0.008
-LENGTH = 0.12
+GAMMA = 0.018
+GAMMA_WHITE = 0.006
+LENGTH = 0.15
+LONG = 0.8
+UNLISTED_DB = 2.0
+UNLISTED_DB_PER_DB = 0.12
+UNLISTED_GAMMA = 0.2
+UNLISTED_LENGTH = 0.25
 
 
-def covariance(what: What, instrument: str, f: Real, value: Real, sigma: Real) -> Real:
+def covariance(what: What, instrument: str, f: Real, value: Real, sigma: Real, rough: Real | float = 0.0) -> Real:
     """Covariance of a reading about an exact model of the unit.
 
-    f : (n,) Hz; value, sigma : (n,) as in an Observation
+    f : (n,) Hz; value, sigma : (n,) as in an Observation; rough : (n,) point-to-point noise seen in the reading.
+    The read-out error `sigma` is mostly shared by neighbours: a curve that moves less than a step between two
+    points is rounded the same way at both.
     returns (n, n), dB^2 for S21 and 1 for S11, S22
     """
-    distance = np.abs(np.log(f)[:, None] - np.log(f)[None, :]) / LENGTH
-    near = np.exp(-0.5 * distance**2) * 0.7 + np.exp(-distance / 3.0) * 0.3
+    distance = np.abs(np.log(f)[:, None] - np.log(f)[None, :])
+    near = 0.5 * np.exp(-0.5 * (distance / LENGTH) ** 2) + 0.5 * np.exp(-0.5 * (distance / LONG) ** 2)
     if what is What.S21:
         down = np.clip(-value, 0.0, DEEPEST)
         model = MODEL_DB + MODEL_DB_PER_DB * down
-        white = np.sqrt(sigma**2 + INSTRUMENT_DB[instrument] ** 2 + (0.3 * model) ** 2)
+        floor = np.minimum(5.6 * 10.0 ** ((FLOOR_DB[instrument] - value) / 20.0), 8.0)
+        white = np.sqrt(rough**2 + INSTRUMENT_DB[instrument] ** 2 + (0.3 * model) ** 2 + floor**2)
     else:
         model = np.full(len(f), GAMMA)
-        white = np.sqrt(sigma**2 + GAMMA_WHITE**2)
-    out = model[:, None] * near * model[None, :]
-    out[np.diag_indices(len(f))] += white**2
+        white = np.sqrt(rough**2 + GAMMA_WHITE**2)
+    smooth = np.hypot(model, sigma)
+    out = smooth[:, None] * near * smooth[None, :]
+    out[np.diag_indices(len(f))] += white**2 + 0.25 * sigma**2
     return np.asarray(out)
+
+
+def widened(what: What, instrument: str, f: Real, value: Real, sigma: Real, rough: Real | float = 0.0) -> Real:
+    """Covariance under a discrepancy that no listed fault explains: large, smooth over a third of an octave."""
+    distance = np.abs(np.log(f)[:, None] - np.log(f)[None, :]) / UNLISTED_LENGTH
+    down = np.clip(-value, 0.0, DEEPEST)
+    size = UNLISTED_DB + UNLISTED_DB_PER_DB * down if what is What.S21 else np.full(len(f), UNLISTED_GAMMA)
+    near = np.exp(-0.5 * distance**2)
+    return covariance(what, instrument, f, value, sigma, rough) + size[:, None] * near * size[None, :]
+
+
+def roughness(values: Real) -> Real:
+    """Point-to-point noise of a sweep, from the reading itself: 1 sigma at every point.
+
+    Second differences cancel a smooth curve; the running median over nine of them ignores a notch. Zero for
+    sweeps too short to tell.
+    values : (n,) in order of frequency; returns (n,)
+    """
+    if len(values) < 25:
+        return np.zeros(len(values))
+    bend = np.abs(values[1:-1] - 0.5 * (values[:-2] + values[2:])) / 1.5**0.5 / 0.6745
+    padded = np.pad(bend, 5, mode="edge")
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 9), axis=1))
 
 
 def whitener(cov: Real) -> Real:

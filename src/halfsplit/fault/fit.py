@@ -1,0 +1,313 @@
+"""Evidence of hypotheses: nuisances and size integrated out by Gauss-Newton and Laplace, many at once.
+
+All quantities are in units of prior standard deviations, so the prior is a unit normal in every direction.
+source: Laplace's method, e.g. MacKay 2003, Information Theory, Inference, and Learning Algorithms, ch. 27
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import erfcx, log_ndtr
+
+from halfsplit.circuit import Alteration
+from halfsplit.expect import Bench, Setup
+from halfsplit.fault.hypotheses import Hypothesis
+
+Real = npt.NDArray[np.float64]
+
+STEPS = 24
+PATIENCE = 2
+ENOUGH = 0.02
+TAIL = 2.5
+LN2PI = float(np.log(2.0 * np.pi))
+
+
+def residual(setup: Setup, values: Real, by_theta: Real | None, by_size: Real | None) -> tuple[
+    Real, Real | None, Real | None
+]:  # fmt: skip
+    """Whitened residual (K, N) of a setup, and its slopes (minus the whitened slopes of the values).
+
+    A reading at the instrument's floor only says "at most": the model may lie below it for free.
+    """
+    rs, js, ss = [], [], []
+    first = 0
+    for view in setup.views:
+        part = slice(first, first + view.size)
+        first += view.size
+        gap = view.value - values[:, part]
+        free = view.at_least & (gap > 0)
+        gap = np.where(free, 0.0, gap)
+        r, bend = tempered(gap @ view.white.T)
+        rs.append(r)
+        if by_theta is not None and by_size is not None:
+            slope = np.where(free[:, :, None], 0.0, by_theta[:, part])
+            js.append(-np.matmul(view.white, slope) * bend[:, :, None])
+            ss.append(-(np.where(free, 0.0, by_size[:, part]) @ view.white.T) * bend)
+    if not js:
+        return np.concatenate(rs, axis=1), None, None
+    return np.concatenate(rs, axis=1), np.concatenate(js, axis=1), np.concatenate(ss, axis=1)
+
+
+def tempered(r: Real) -> tuple[Real, Real]:
+    """Whitened residuals with the tails of a reading that now and then misses: half the square of what is
+    returned is quadratic for small r and linear beyond TAIL sigma.
+
+    returns (tempered residual, its slope by r), both of the shape of r
+    source: pseudo-Huber loss, Charbonnier et al. 1997, IEEE Trans. Image Proc. 6, 298-311
+    """
+    root = np.sqrt(1.0 + (r / TAIL) ** 2)
+    bend = np.sqrt(2.0 / (1.0 + root))
+    return r * bend, 1.0 / (bend * root)
+
+
+def log_det_noise(setups: Sequence[Setup]) -> float:
+    """-1/2 ln det(2 pi cov) of the readings: needed where hypotheses differ in their noise."""
+    return float(sum(np.log(np.diag(v.white)).sum() - 0.5 * LN2PI * v.size for s in setups for v in s.views))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rest:
+    """What the readings that a hypothesis does not touch say about the nuisances that it shares with them.
+
+    keys : the nuisances kept; precision (p, p), slope (p,) and constant of the quadratic form about `origin` (p,)
+    """
+
+    keys: npt.NDArray[np.intp]
+    precision: Real
+    slope: Real
+    constant: float
+    origin: Real
+
+    def about(self, origin: Real) -> Rest:
+        """The same quadratic form written about another origin."""
+        d = origin - self.origin
+        constant = self.constant + float(self.slope @ d + 0.5 * d @ self.precision @ d)
+        return Rest(self.keys, self.precision, self.slope + self.precision @ d, constant, origin)
+
+
+def rest_of(keys: npt.NDArray[np.intp], precision: Real, slope: Real, constant: float, theta: Real) -> Rest:
+    """Marginalise all other nuisances out of a quadratic form.
+
+    precision (P, P), slope (P,), constant : of -ln density about theta (P,), priors included
+    """
+    others = np.setdiff1d(np.arange(len(theta)), keys)
+    kept = precision[np.ix_(keys, keys)]
+    if not len(others):
+        return Rest(keys, kept, slope[keys], constant, theta[keys])
+    inner = precision[np.ix_(others, others)]
+    cross = precision[np.ix_(keys, others)]
+    solved = np.linalg.solve(inner, np.column_stack([cross.T, slope[others]]))
+    constant += -0.5 * float(slope[others] @ solved[:, -1]) + 0.5 * float(np.linalg.slogdet(inner)[1])
+    return Rest(keys, kept - cross @ solved[:, :-1], slope[keys] - cross @ solved[:, -1], constant, theta[keys])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """The best explanation that one hypothesis can give.
+
+    theta : (p,) over `keys`; s : size in prior units; ln_size : natural logarithm of the size
+    log_evidence : ln of the probability density of the readings, prior weight not included
+    predicted : for each setup touched, (N,) values; spread_s : posterior 1 sigma of s
+    misfit : sum of squared whitened residuals; strain : sum of squared nuisances
+    """
+
+    hypothesis: Hypothesis
+    setups: tuple[Setup, ...]
+    keys: npt.NDArray[np.intp]
+    theta: Real
+    s: float
+    ln_size: float
+    spread_s: float
+    log_evidence: float
+    predicted: tuple[Real, ...]
+    covariance: Real
+    misfit: float
+    strain: float
+
+
+class Batch:
+    """K starts refined together on the same setups."""
+
+    def __init__(
+        self, bench: Bench, setups: Sequence[Setup], rest: Rest, hypotheses: Sequence[Hypothesis], p: int
+    ) -> None:
+        self.bench = bench
+        self.setups = tuple(setups)
+        self.rest = rest
+        self.hypotheses = tuple(hypotheses)
+        self.p = p
+        self.at: list[list[Alteration | None]] = []
+        for setup in self.setups:
+            row: list[Alteration | None] = []
+            for h in self.hypotheses:
+                mine = h.change is not None and (h.only is None or h.only == setup.hookup)
+                row.append(setup.model.resolve(h.change) if mine and h.change is not None else None)
+            self.at.append(row)
+        self.middle = np.array([h.middle for h in self.hypotheses])
+        self.width = np.array([h.width for h in self.hypotheses])
+        self.sized = self.width > 0
+        with np.errstate(invalid="ignore", divide="ignore"):
+            safe = np.where(self.sized, self.width, 1.0)
+            self.low = np.where(self.sized, (np.array([h.low for h in self.hypotheses]) - self.middle) / safe, -np.inf)
+            self.high = np.where(self.sized, (np.array([h.high for h in self.hypotheses]) - self.middle) / safe, np.inf)
+
+    def sizes(self, s: Real) -> Real:
+        """Sizes in SI units. s : (K,)."""
+        return np.asarray(np.exp(self.middle + self.width * s))
+
+    def _full(self, theta: Real) -> Real:
+        out = np.zeros((len(theta), self.p))
+        out[:, self.rest.keys] = theta
+        return out
+
+    def run(self, theta: Real, s: Real) -> tuple[Real, ...]:
+        """Whitened residual and slopes of all setups: r (K, N), j (K, N, p), js (K, N)."""
+        full, size = self._full(theta), self.sizes(s)
+        rs, js, ss = [], [], []
+        for setup, row in zip(self.setups, self.at, strict=True):
+            changes = [None if a is None else (a, float(size[k])) for k, a in enumerate(row)]
+            values, by_theta, by_size = self.bench.predict(setup, full, changes)
+            assert by_theta is not None
+            r, j, js_ = residual(setup, values, by_theta[:, :, self.rest.keys], by_size)
+            assert j is not None
+            assert js_ is not None
+            rs.append(r)
+            js.append(j)
+            ss.append(js_ * self.width[:, None])
+        return np.concatenate(rs, 1), np.concatenate(js, 1), np.concatenate(ss, 1)
+
+    def values(self, theta: Real, s: Real) -> list[Real]:
+        """Predicted values of each setup, (K, N) each."""
+        full, size = self._full(theta), self.sizes(s)
+        out = []
+        for setup, row in zip(self.setups, self.at, strict=True):
+            changes = [None if a is None else (a, float(size[k])) for k, a in enumerate(row)]
+            out.append(self.bench.predict(setup, full, changes, slopes=False)[0])
+        return out
+
+    def objective(self, r: Real, theta: Real, s: Real) -> Real:
+        """-ln of likelihood times prior, without constants of the noise. returns (K,)."""
+        d = theta - self.rest.origin
+        quadratic = 0.5 * np.einsum("kp,pq,kq->k", d, self.rest.precision, d) + d @ self.rest.slope
+        return np.asarray(0.5 * (r**2).sum(1) + quadratic + self.rest.constant + 0.5 * s**2)
+
+    def refine(self, theta: Real, s: Real, steps: int = STEPS) -> list[Fit]:
+        """Levenberg-Marquardt on all starts, each with its own damping; sizes stay within their bounds."""
+        theta, s = theta.copy(), np.where(self.sized, np.clip(s, self.low, self.high), 0.0)
+        r, j, js = self.run(theta, s)
+        phi = self.objective(r, theta, s)
+        damping = np.full(len(s), 1e-2)
+        idle = np.zeros(len(s), int)
+        for _ in range(steps):
+            live = np.flatnonzero(idle < PATIENCE)
+            if not len(live):
+                break
+            part = self.some(live)
+            dtheta, ds = part.step(r[live], j[live], js[live], theta[live], s[live], damping[live])
+            new_theta = theta[live] + dtheta
+            new_s = np.where(part.sized, np.clip(s[live] + ds, part.low, part.high), 0.0)
+            new = part.run(new_theta, new_s)
+            new_phi = part.objective(new[0], new_theta, new_s)
+            better = new_phi < phi[live]
+            small = np.abs(phi[live] - new_phi) < ENOUGH
+            won = live[better]
+            theta[won], s[won], phi[won] = new_theta[better], new_s[better], new_phi[better]
+            r[won], j[won], js[won] = new[0][better], new[1][better], new[2][better]
+            damping[live] = np.where(better, np.maximum(damping[live] * 0.2, 1e-6), damping[live] * 6.0)
+            idle[live] = np.where(small, idle[live] + 1, 0)
+        return self._finish(theta, s, phi, r, j, js)
+
+    def some(self, which: npt.NDArray[np.intp]) -> Batch:
+        """The same batch with only some of its starts."""
+        part = copy.copy(self)
+        part.hypotheses = tuple(self.hypotheses[k] for k in which)
+        part.at = [[row[k] for k in which] for row in self.at]
+        for name in ("middle", "width", "sized", "low", "high"):
+            setattr(part, name, getattr(self, name)[which])
+        return part
+
+    def _normal(self, r: Real, j: Real, js: Real, theta: Real, s: Real) -> tuple[Real, Real]:
+        """Hessian (K, p+1, p+1) and gradient (K, p+1) of the objective."""
+        both = np.concatenate([j, js[:, :, None]], axis=2)
+        hessian = np.matmul(both.transpose(0, 2, 1), both)
+        hessian[:, :-1, :-1] += self.rest.precision
+        hessian[:, -1, -1] += 1.0
+        gradient = np.matmul(r[:, None, :], both)[:, 0]
+        gradient[:, :-1] += (theta - self.rest.origin) @ self.rest.precision + self.rest.slope
+        gradient[:, -1] += s
+        return hessian, gradient
+
+    def step(self, r: Real, j: Real, js: Real, theta: Real, s: Real, damping: Real) -> tuple[Real, Real]:
+        hessian, gradient = self._normal(r, j, js, theta, s)
+        stuck = ~self.sized | ((s <= self.low) & (gradient[:, -1] > 0)) | ((s >= self.high) & (gradient[:, -1] < 0))
+        hessian[stuck, -1, :] = 0.0
+        hessian[stuck, :, -1] = 0.0
+        hessian[stuck, -1, -1] = 1.0
+        gradient[stuck, -1] = 0.0
+        size = np.einsum("kii->ki", hessian)
+        size += damping[:, None] * (size + 1.0)
+        step = -np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
+        longest = np.abs(step).max(1, keepdims=True)
+        step *= np.minimum(1.0, 2.0 / np.maximum(longest, 1e-12))
+        return step[:, :-1], step[:, -1]
+
+    def _finish(self, theta: Real, s: Real, phi: Real, r: Real, j: Real, js: Real) -> list[Fit]:
+        hessian, gradient = self._normal(r, j, js, theta, s)
+        inner = hessian[:, :-1, :-1]
+        log_det = np.linalg.slogdet(inner)[1]
+        cross = hessian[:, :-1, -1]
+        solved = np.linalg.solve(inner, cross[:, :, None])[:, :, 0]
+        curvature = np.maximum(hessian[:, -1, -1] - (cross * solved).sum(1), 1e-9)
+        covariance = np.linalg.inv(inner)
+        values = self.values(theta, s)
+        noise = log_det_noise(self.setups)
+        out = []
+        for k, h in enumerate(self.hypotheses):
+            log_evidence = noise - phi[k] - 0.5 * log_det[k]
+            if h.sized:
+                uphill = max(gradient[k, -1], 0.0) if s[k] <= self.low[k] else 0.0
+                uphill = min(gradient[k, -1], 0.0) if s[k] >= self.high[k] else uphill
+                log_evidence += log_size_integral(
+                    float(s[k]), float(uphill), float(curvature[k]), float(self.low[k]), float(self.high[k])
+                )
+            out.append(
+                Fit(
+                    h, self.setups, self.rest.keys, theta[k], float(s[k]), float(np.log(self.sizes(s)[k])),
+                    float(curvature[k] ** -0.5), float(log_evidence), tuple(v[k] for v in values), covariance[k],
+                    float((r[k] ** 2).sum()), float((theta[k] ** 2).sum()),
+                )
+            )  # fmt: skip
+        return out
+
+
+def log_size_integral(s: float, gradient: float, curvature: float, low: float, high: float) -> float:
+    """ln of the integral over the size within its bounds, against a unit normal prior renormalised to them.
+
+    The objective is taken as quadratic about s; one of low, high is infinite (or both).
+    """
+    if np.isfinite(high) and not np.isfinite(low):
+        return log_size_integral(-s, -gradient, curvature, -high, np.inf)
+    top = -gradient / curvature
+    root = curvature**0.5
+    log_prior = -0.5 * LN2PI - (float(log_ndtr(-low)) if np.isfinite(low) else 0.0)
+    if not np.isfinite(low):
+        return log_prior + 0.5 * LN2PI - 0.5 * np.log(curvature) + 0.5 * gradient**2 / curvature
+    x = (low - s - top) * root
+    if x > 0:
+        edge = gradient * (low - s) + 0.5 * curvature * (low - s) ** 2
+        return float(log_prior - edge + np.log(erfcx(x / 2**0.5)) + 0.5 * np.log(np.pi / (2.0 * curvature)))
+    peak = 0.5 * gradient**2 / curvature
+    return float(log_prior + peak + 0.5 * LN2PI - 0.5 * np.log(curvature) + log_ndtr(-x))
+
+
+def linear_start(rest: Rest, r: Real, j: Real) -> tuple[Real, Real]:
+    """Best nuisances for fixed slopes. r : (K, N), j : (N, p). returns theta (K, p) about the origin, gain (K,)."""
+    hessian = j.T @ j + rest.precision
+    gradient = r @ j + rest.slope
+    step = -np.linalg.solve(hessian, gradient.T).T
+    return rest.origin + step, np.asarray(-0.5 * np.einsum("kp,kp->k", step, gradient))

@@ -1,0 +1,268 @@
+"""What may be wrong: every way in which this unit and these hook-ups can depart from the drawing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+
+from halfsplit.circuit import Change, How, Scene
+from halfsplit.circuit.elements import Core, Element
+from halfsplit.fault.weights import Weights
+from halfsplit.hookup import Hookup
+from halfsplit.unit import Unit
+
+Family = Literal["sound", "fault", "mix-up", "unlisted"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One of the places that a hypothesis stands for. share : of its prior weight; word : the way of failing."""
+
+    name: str
+    word: str
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One thing that may be wrong.
+
+    change : None for a hypothesis without a size that is a scene of its own (`variant`)
+    middle, width : the prior of ln size is normal; low, high : the bounds within which the size counts as a fault
+    only : the hook-up to which a mistake of the hook-up belongs
+    """
+
+    key: str
+    family: Family
+    places: tuple[Place, ...]
+    change: Change | None = None
+    middle: float = 0.0
+    width: float = 0.0
+    low: float = -np.inf
+    high: float = np.inf
+    only: Hookup | None = None
+    variant: Variant | None = None
+
+    @property
+    def sized(self) -> bool:
+        """True where the hypothesis has a size to be found."""
+        return self.width > 0.0
+
+    @property
+    def weight(self) -> float:
+        """Prior weight, not normalised."""
+        return sum(p.weight for p in self.places)
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """A mix-up: another unit or another hook-up than the one said; or a wider error of reading.
+
+    unit, hookup : what is modelled instead; offset_db : 1 sigma of an unknown level; wide : unlisted discrepancy
+    band : the band to which it is confined, None: all readings
+    """
+
+    hookup: Hookup | None = None
+    to_hookup: Hookup | None = None
+    unit: Unit | None = None
+    band: str | None = None
+    offset_db: float = 0.0
+    wide: bool = False
+
+
+@dataclass
+class Catalogue:
+    """Collects hypotheses under unique keys; the same key in several scenes is one hypothesis."""
+
+    weights: Weights
+    found: dict[str, Hypothesis] = field(default_factory=dict)
+
+    def add(self, hypothesis: Hypothesis) -> None:
+        if hypothesis.weight > 0:
+            self.found.setdefault(hypothesis.key, hypothesis)
+
+    def sized(
+        self, change: Change, places: tuple[Place, ...], middle: float, width: float, low: float, high: float
+    ) -> None:
+        """A fault with a size: middle, low and high are in SI units (or factors)."""
+        side = "up" if low > 0 else "down"
+        key = f"{change.how}|{change.place}|{side}"
+        self.add(
+            Hypothesis(
+                key, "fault", places, change, float(np.log(middle)), width,
+                float(np.log(low)) if low > 0 else -np.inf, float(np.log(high)) if np.isfinite(high) else np.inf,
+            )
+        )  # fmt: skip
+
+    def plain(self, change: Change, places: tuple[Place, ...]) -> None:
+        """A fault without a size."""
+        self.add(Hypothesis(f"{change.how}|{change.place}", "fault", places, change))
+
+
+def part_kind(element: Element) -> str:
+    """Row of the failure table for a part."""
+    return {Core.CAPACITOR: "capacitor", Core.COIL: "coil", Core.RESISTOR: "resistor"}[element.core]
+
+
+def of_scene(book: Catalogue, scene: Scene) -> None:
+    """All faults of the unit that this scene holds."""
+    for arm in scene.arms:
+        members = [scene.elements[e] for e in arm.elements]
+        if any(m.place.endswith("stray") or m.place.startswith(("bridge ", "termination ", "source ", "detector "))
+               for m in members):  # fmt: skip
+            continue
+        for element in members:
+            if element.is_part:
+                of_part(book, scene, element)
+        of_arm(book, arm.name, members)
+    for name, _ in scene.spots:
+        of_spot(book, name)
+    for name, _, _ in scene.spans:
+        w = book.weights("filter", "bridged past")
+        book.sized(Change(How.PAST, name), (Place(name, "bridged past", w),), 30.0, 2.0, 0.0, 1500.0)
+    for piece in scene.pieces:
+        if piece.cable is not None:
+            of_cable(book, piece.name)
+
+
+def of_part(book: Catalogue, scene: Scene, element: Element) -> None:
+    """Value off either way, a shorted turn, a short."""
+    kind, place = part_kind(element), element.place
+    sigma = next((p.sigma for p in scene.params if p.key == f"{place} value"), 0.03)
+    edge = float(np.exp(max((2.2 if element.core is Core.COIL else 3.0) * sigma, 0.05)))
+    for word, low, high in (("value high", edge, np.inf), ("value low", 0.0, 1.0 / edge)):
+        w = book.weights(kind, word)
+        book.sized(Change(How.VALUE, place), (Place(place, word, w),), 1.0, 0.6, low, high)
+    if element.core is Core.COIL:
+        w = book.weights(kind, "shorted turn")
+        book.sized(Change(How.TURN, place), (Place(place, "shorted turn", w),), 0.3, 0.6, 0.1, np.inf)
+    book.plain(Change(How.SHORT, place), (Place(place, "short", book.weights(kind, "short")),))
+
+
+def of_arm(book: Catalogue, name: str, members: list[Element]) -> None:
+    """Resistance, inductance or a crack in series: in one arm its places cannot be told apart."""
+    ohm, henry, crack = [], [], []
+    for m in members:
+        kind = part_kind(m) if m.is_part else "contact" if "contact" in m.place else "joint"
+        if m.is_part:
+            ohm.append(Place(m.place, "lossy", book.weights(kind, "lossy")))
+            crack.append(Place(m.place, "open", book.weights(kind, "open")))
+        else:
+            if "ground joint" in m.place:
+                kind = "ground joint"
+            ohm.append(Place(m.place, "resistive", book.weights(kind, "resistive")))
+            henry.append(Place(m.place, "inductive", book.weights(kind, "inductive")))
+            crack.append(Place(m.place, "open", book.weights(kind, "open")))
+    book.sized(Change(How.OHM, name), tuple(ohm), 5.0, 1.5, 0.3, np.inf)
+    book.sized(Change(How.HENRY, name), tuple(henry), 50e-9, 1.0, 12e-9, np.inf)
+    book.plain(Change(How.OPEN, name), tuple(crack))
+
+
+def of_spot(book: Catalogue, name: str) -> None:
+    """A leak or stray capacitance from a node to ground."""
+    leak = (Place(name, "leak to ground", book.weights("node", "leak")),)
+    stray = (Place(name, "stray capacitance", book.weights("node", "stray")),)
+    book.sized(Change(How.LEAK, name), leak, 200.0, 1.8, 0.0, 3000.0)
+    book.sized(Change(How.STRAY, name), stray, 100e-12, 0.8, 40e-12, np.inf)
+
+
+def of_cable(book: Catalogue, name: str) -> None:
+    """A coax jumper of the wrong kind or length, lossy, or shorted (its joints are arms of their own)."""
+    for how, word, width, edge in (
+        (How.LINE_Z0, "wrong impedance", 0.4, 1.15),
+        (How.LINE_LENGTH, "wrong length", 0.8, 1.3),
+    ):
+        half = 0.5 * book.weights("cable", word)
+        book.sized(Change(how, name), (Place(name, f"{word} (high)", half),), 1.0, width, edge, np.inf)
+        book.sized(Change(how, name), (Place(name, f"{word} (low)", half),), 1.0, width, 0.0, 1.0 / edge)
+    lossy = (Place(name, "lossy", book.weights("cable", "lossy")),)
+    book.sized(Change(How.LINE_LOSS, name), lossy, 1.0, 1.0, 0.2, np.inf)
+
+
+def mix_ups(book: Catalogue, unit: Unit, hookups: tuple[Hookup, ...]) -> None:
+    """What may be wrong about the test, not the unit; and the wrong filter in the path."""
+    weights = book.weights
+    for band in unit.bands:
+        if not any(h.band == band.name for h in hookups):
+            continue
+        others = [f.name for f in unit.filters if f.name != band.filter and (f.input or f.output)]
+        for other in others:
+            swapped = replace(unit, bands=tuple(replace(b, filter=other) if b is band else b for b in unit.bands))
+            w = weights("selection", "wrong filter") / len(others)
+            place = Place(f"selection of {band.filter}", f"{other} in the path instead", w)
+            variant = Variant(unit=swapped, band=band.name)
+            book.add(Hypothesis(f"wrong filter|{band.name}|{other}", "fault", (place,), variant=variant))
+        w = weights("unlisted", "any") / len(unit.bands)
+        place = Place(f"something not listed, {band.name}", "not listed", w)
+        book.add(Hypothesis(f"unlisted|{band.name}", "unlisted", (place,), variant=Variant(band=band.name, wide=True)))
+    for i, hookup in enumerate(hookups):
+        of_hookup(book, unit, hookup, i)
+
+
+def of_hookup(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> None:
+    """Mistakes of one hook-up."""
+    weights, name = book.weights, f"hook-up {number + 1}"
+    lead = Place(name, "long ground lead", weights("hook-up", "long ground lead"))
+    for end in ("source", "detector"):
+        if end == "detector" and hookup.read is None:
+            continue
+        change = Change(How.HENRY, f"{end} lead")
+        book.add(
+            Hypothesis(
+                f"long lead|{number}|{end}", "mix-up", (replace(lead, word=f"long ground lead at the {end}"),), change,
+                float(np.log(150e-9)), 0.8, float(np.log(40e-9)), np.inf, only=hookup,
+            )
+        )  # fmt: skip
+    if hookup.read is None:
+        return
+    place = Place(name, "wrong reference level", weights("hook-up", "wrong reference"))
+    variant = Variant(hookup=hookup, offset_db=6.0)
+    book.add(Hypothesis(f"reference|{number}", "mix-up", (place,), variant=variant))
+    if hookup.detector_ohm < 1e3:
+        open_detector = replace(hookup, detector_ohm=1e5)
+        place = Place(name, "detector not terminated", weights("hook-up", "detector not terminated"))
+        variant = Variant(hookup=hookup, to_hookup=open_detector, offset_db=4.0)
+        book.add(Hypothesis(f"unterminated|{number}", "mix-up", (place,), variant=variant))
+    wrong_places(book, unit, hookup, number)
+
+
+def wrong_places(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> None:
+    """Another band switched on, or an instrument tied to the neighbouring point."""
+    weights, name = book.weights, f"hook-up {number + 1}"
+    own = unit.band(hookup.band).filter
+    others = {b.filter: b.name for b in unit.bands if b.filter not in (own, None)}
+    for other in others.values():
+        w = weights("hook-up", "wrong band") / len(others)
+        variant = Variant(hookup=hookup, to_hookup=replace(hookup, band=other))
+        place = Place(name, f"band {other} was switched on", w)
+        book.add(Hypothesis(f"wrong band|{number}|{other}", "mix-up", (place,), variant=variant))
+    points = unit.path.points
+    near: list[Hookup] = []
+    for end in ("drive", "read"):
+        at = getattr(hookup, end)
+        if at in points:
+            i = points.index(at)
+            near += [
+                replace(hookup, **{end: points[j]})
+                for j in (i - 1, i + 1)
+                if 0 <= j < len(points) and points[j] not in (hookup.drive, hookup.read)
+            ]
+    for other_hookup in near:
+        w = weights("hook-up", "wrong point") / len(near)
+        text = f"tied to {other_hookup.drive} and {other_hookup.read} instead"
+        place, variant = Place(name, text, w), Variant(hookup=hookup, to_hookup=other_hookup)
+        book.add(Hypothesis(f"wrong point|{number}|{text}", "mix-up", (place,), variant=variant))
+
+
+def catalogue(unit: Unit, scenes: tuple[Scene, ...], hookups: tuple[Hookup, ...], weights: Weights) -> tuple[
+    Hypothesis, ...
+]:  # fmt: skip
+    """Every hypothesis for this job, the sound unit first. Weights are not normalised."""
+    book = Catalogue(weights)
+    book.add(Hypothesis("sound", "sound", (Place("sound", "sound", weights("sound", "any")),)))
+    for scene in scenes:
+        of_scene(book, scene)
+    mix_ups(book, unit, hookups)
+    return tuple(book.found.values())

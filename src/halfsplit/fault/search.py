@@ -1,0 +1,320 @@
+"""The search: fit the sound unit, screen every fault with exact curves, refine the best, weigh the evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from halfsplit.circuit import WhatIf
+from halfsplit.errors import HalfsplitError
+from halfsplit.expect import Bench, Observation, Setup, View
+from halfsplit.expect.bench import DB, leak_of
+from halfsplit.expect.noise import roughness, whitener, widened
+from halfsplit.fault.fit import STEPS, Batch, Fit, Rest, linear_start, log_det_noise, residual, rest_of
+from halfsplit.fault.hypotheses import Hypothesis, Variant, catalogue
+from halfsplit.fault.weights import Weights
+from halfsplit.reading import What
+from halfsplit.unit import Unit
+
+Real = npt.NDArray[np.float64]
+Progress = Callable[[float, str], None]
+
+GRID = np.linspace(-2.5, 2.5, 11)
+REFINED = 30
+WORTH = 14.0
+STRAINED = 1.8
+COARSE = 33
+SWAPS = 1
+COARSE_STEPS = 7
+FARTHEST_START = 2.5
+SOUND = Hypothesis("sound", "sound", ())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Start:
+    """Where the refinement of a hypothesis begins, and what the screening thinks of it."""
+
+    hypothesis: Hypothesis
+    touched: tuple[int, ...]
+    theta: Real
+    s: float
+    score: float
+
+
+class Search:
+    """One job: its bench, the fit of the sound unit, and what each setup says about the nuisances there."""
+
+    def __init__(
+        self, unit: Unit, observations: Sequence[Observation], weights: Weights, most: int | None = None
+    ) -> None:
+        self.bench = Bench(unit, observations) if most is None else Bench(unit, observations, most=most)
+        self.weights = weights
+        self.setups = tuple(self.bench.setups)
+        scenes = tuple(s.scene for s in self.setups)
+        hookups = tuple(dict.fromkeys(s.hookup for s in self.setups))
+        self.hypotheses = catalogue(unit, scenes, hookups, weights)
+        self.real = len(self.bench.keys)
+        self.coarse = tuple(self.bench.setup([v.observation for v in s.views], most=COARSE) for s in self.bench.setups)
+        self.sound = self.fit_sound()
+        self.theta0 = self.sound.theta
+        self.sound_score = -0.5 * (self.sound.misfit + self.sound.strain)
+        self._linear = [self.linear(s, self.theta0) for s in self.setups]
+
+    def everything(self) -> Rest:
+        """The prior alone, over all keys."""
+        p = len(self.bench.keys)
+        keys = np.arange(p)
+        return Rest(keys, np.eye(p), np.zeros(p), 0.0, np.zeros(p))
+
+    def fit_sound(self) -> Fit:
+        """The best explanation by a sound unit."""
+        batch = Batch(self.bench, self.setups, self.everything(), [SOUND], len(self.bench.keys))
+        return batch.refine(np.zeros((1, len(self.bench.keys))), np.zeros(1), steps=20)[0]
+
+    def improve_sound(self, fits: Sequence[Fit]) -> None:
+        """Fit the sound unit again from where the best faults left the nuisances: it must not lose by a poor start."""
+        full = sorted((f for f in fits if len(f.theta) == self.real), key=lambda f: f.misfit + f.strain)[:3]
+        if not full:
+            return
+        batch = Batch(self.bench, self.setups, self.everything(), [SOUND] * len(full), len(self.bench.keys))
+        again = batch.refine(np.array([f.theta for f in full]), np.zeros(len(full)))
+        best = max([self.sound, *again], key=lambda f: f.log_evidence)
+        if best is not self.sound:
+            self.sound, self.theta0 = best, best.theta
+            self.sound_score = -0.5 * (best.misfit + best.strain)
+            self._linear = [self.linear(s, self.theta0) for s in self.setups]
+
+    def linear(self, setup: Setup, theta: Real) -> tuple[Real, Real]:
+        """Whitened residual (N,) and slopes (N, P) of one setup at theta, as drawn."""
+        r, j, _ = residual(setup, *self.bench.predict(setup, theta[None]))
+        assert j is not None
+        return r[0], j[0]
+
+    def rest(self, touched: Sequence[int], setups: Sequence[Setup] | None = None) -> Rest:
+        """What the untouched setups and the priors say about the nuisances of the touched ones.
+
+        setups : what stands in the place of the touched ones, if not themselves
+        """
+        p = len(self.bench.keys)
+        theta = np.zeros(p)
+        theta[: self.real] = self.theta0
+        precision, slope = np.eye(p), theta.copy()
+        constant = 0.5 * float(theta @ theta)
+        for i, (r, j) in enumerate(self._linear):
+            if i not in touched:
+                precision[: self.real, : self.real] += j.T @ j
+                slope[: self.real] += j.T @ r
+                constant += 0.5 * float(r @ r)
+        keys = self.keys_of([self.setups[i] for i in touched] if setups is None else setups)
+        return rest_of(keys, precision, slope, constant, theta)
+
+    def keys_of(self, setups: Sequence[Setup]) -> npt.NDArray[np.intp]:
+        """All nuisances that any of these setups depends on."""
+        own = [k for s in setups for v in s.views for k in v.own]
+        return np.unique(np.concatenate([*(s.at for s in setups), np.array(own, int)]))
+
+    def touched(self, h: Hypothesis) -> tuple[int, ...]:
+        """Setups that a change acts on."""
+        assert h.change is not None
+        return tuple(
+            i
+            for i, s in enumerate(self.setups)
+            if (h.only is None or h.only == s.hookup) and s.model.resolve(h.change) is not None
+        )
+
+    def screen(self, progress: Progress | None) -> list[Start]:
+        """Best start of every hypothesis that is a change of the drawn unit, from two bases."""
+        groups: dict[tuple[int, ...], list[Hypothesis]] = {}
+        for h in self.hypotheses:
+            if h.change is not None:
+                groups.setdefault(self.touched(h), []).append(h)
+        starts: list[Start] = []
+        for n, (touched, members) in enumerate(groups.items()):
+            if touched:
+                rest = self.rest(touched)
+                for base in (np.zeros(self.real), self.theta0):
+                    starts += self.screen_group(touched, members, rest, base)
+            if progress is not None:
+                progress(0.1 + 0.4 * (n + 1) / len(groups), "comparing every fault at every size")
+        return starts
+
+    def screen_group(
+        self, touched: tuple[int, ...], members: Sequence[Hypothesis], rest: Rest, base: Real
+    ) -> list[Start]:
+        """Score hypotheses that act on the same setups, with nuisances taken linear about the base."""
+        about = rest.about(base[rest.keys])
+        curves, slopes = [], []
+        for i in touched:
+            setup = self.setups[i]
+            curves.append((setup, WhatIf(setup.model.solve(base[None, setup.at]))))
+            slopes.append(self.linear(setup, base)[1][:, rest.keys])
+        j = np.concatenate(slopes)
+        out = []
+        for h in members:
+            s = grid_of(h)
+            r = np.concatenate([self.screened(setup, w, h, s, base) for setup, w in curves], axis=1)
+            theta, gain = linear_start(about, r, j)
+            score = gain - 0.5 * (r**2).sum(1) - about.constant - 0.5 * s**2
+            k = int(np.argmax(score))
+            start = about.origin + np.clip(theta[k] - about.origin, -FARTHEST_START, FARTHEST_START)
+            out.append(Start(h, touched, start, float(s[k]), float(score[k])))
+        return out
+
+    def screened(self, setup: Setup, w: WhatIf, h: Hypothesis, s: Real, base: Real) -> Real:
+        """Whitened residuals of one hypothesis at all sizes of the grid, (n, N), by the exact curves."""
+        assert h.change is not None
+        at = setup.model.resolve(h.change)
+        assert at is not None
+        sizes = np.exp(h.middle + h.width * s)
+        through, source, detector = w.curves(at, sizes)
+        values = []
+        for view in setup.views:
+            if view.observation.what is What.S21:
+                assert through is not None
+                values.append(decibels(setup, view, through, base))
+            else:
+                g = source if view.observation.what is What.S11 else detector
+                assert g is not None
+                values.append(np.sqrt(np.abs(g) ** 2 + 1e-4))
+        stacked = np.broadcast_to(np.concatenate(values, axis=1), (len(s), setup.size))
+        return residual(setup, stacked, None, None)[0]
+
+    def refine(self, starts: Sequence[Start], progress: Progress | None) -> list[Fit]:
+        """Refine in two passes: every start that may matter on few points, the best of them on all points."""
+        log_weight = {h.key: float(np.log(h.weight)) for h in self.hypotheses}
+        rough = self.refine_all([s for s in starts if self.promising(s)], coarse=True)
+        best = max((f.log_evidence + log_weight[f.hypothesis.key] for f in rough), default=0.0)
+        ranked = sorted(rough, key=lambda f: -(f.log_evidence + log_weight[f.hypothesis.key]))
+        chosen = [f for f in ranked if f.log_evidence + log_weight[f.hypothesis.key] > best - WORTH][:REFINED]
+        if progress is not None:
+            progress(0.7, "refining the best explanations")
+        again = [Start(f.hypothesis, self.touched(f.hypothesis), f.theta, f.s, 0.0) for f in chosen]
+        fits = self.refine_all(again, coarse=False)
+        fits = better_of(fits, self.refine_all(self.swapped(fits), coarse=False))
+        self.improve_sound(fits)
+        return fits
+
+    def swapped(self, fits: Sequence[Fit]) -> list[Start]:
+        """Starts of every hypothesis from the nuisances that served its neighbours best: a way out of a poor optimum."""
+        out = []
+        for f in fits:
+            near = [g for g in fits if g is not f and len(g.keys) == len(f.keys) and (g.keys == f.keys).all()]
+            for g in sorted(near, key=lambda g: g.misfit + g.strain)[:SWAPS]:
+                out.append(Start(f.hypothesis, self.touched(f.hypothesis), g.theta, f.s, 0.0))
+        return out
+
+    def promising(self, start: Start) -> bool:
+        """Where a sound unit explains the touched readings, only starts that come near it are followed up."""
+        return self.troubled(start.touched) or start.score > self.sound_score - WORTH
+
+    def refine_all(self, starts: Sequence[Start], *, coarse: bool) -> list[Fit]:
+        """Refine starts, those that touch the same setups together; the better fit of each hypothesis is kept."""
+        groups: dict[tuple[int, ...], list[Start]] = {}
+        for s in starts:
+            groups.setdefault(s.touched, []).append(s)
+        fits: list[Fit] = []
+        for touched, members in groups.items():
+            own = self.coarse if coarse else self.setups
+            batch = Batch(
+                self.bench, [own[i] for i in touched], self.rest(touched),
+                [m.hypothesis for m in members], len(self.bench.keys),
+            )  # fmt: skip
+            steps = COARSE_STEPS if coarse else STEPS
+            found = batch.refine(np.array([m.theta for m in members]), np.array([m.s for m in members]), steps)
+            noise = log_det_noise([s for i, s in enumerate(own) if i not in touched])
+            fits += [replace(fit, log_evidence=fit.log_evidence + noise) for fit in found]
+        return better_of(fits)
+
+    def variants(self, progress: Progress | None) -> list[Fit]:
+        """Fit the mix-ups and the unlisted discrepancy."""
+        out = []
+        work = [h for h in self.hypotheses if h.variant is not None]
+        for n, h in enumerate(work):
+            assert h.variant is not None
+            touched = self.variant_touched(h.variant)
+            if touched and (h.variant.wide or self.troubled(touched)):
+                fit = self.fit_variant(h, h.variant, touched)
+                if fit is not None:
+                    out.append(fit)
+            if progress is not None:
+                progress(0.9 + 0.1 * (n + 1) / len(work), "trying mix-ups")
+        return out
+
+    def troubled(self, touched: Sequence[int]) -> bool:
+        """True where a sound unit explains these setups badly, or only by straining a part beyond its spread."""
+        r = np.concatenate([self._linear[i][0] for i in touched])
+        strain = np.abs(self.theta0[self.keys_of([self.setups[i] for i in touched])]).max()
+        return bool((r**2).sum() > 0.6 * len(r) or np.abs(r).max() > 3.5 or strain > STRAINED)
+
+    def variant_touched(self, variant: Variant) -> tuple[int, ...]:
+        """Setups that a variant replaces."""
+        return tuple(
+            i
+            for i, s in enumerate(self.setups)
+            if (variant.hookup is None or s.hookup == variant.hookup)
+            and (variant.band is None or s.hookup.band == variant.band)
+        )
+
+    def fit_variant(self, h: Hypothesis, variant: Variant, touched: tuple[int, ...]) -> Fit | None:
+        """Evidence of a mix-up: the touched setups are modelled as the mix-up has them. None where it cannot be tied on."""
+        try:
+            setups = [self.varied(self.setups[i], variant) for i in touched]
+        except HalfsplitError:
+            return None
+        p = len(self.bench.keys)
+        rest = self.rest(touched, setups)
+        batch = Batch(self.bench, setups, rest, [h], p)
+        fit = batch.refine(np.zeros((1, len(rest.keys))), np.zeros(1), steps=12)[0]
+        noise = log_det_noise([s for i, s in enumerate(self.setups) if i not in touched])
+        return replace(fit, log_evidence=fit.log_evidence + noise)
+
+    def varied(self, setup: Setup, variant: Variant) -> Setup:
+        """A setup as a variant has it."""
+        views = setup.views
+        if variant.unit is not None or variant.to_hookup is not None:
+            members = [v.observation for v in setup.views]
+            setup = self.bench.setup(members, variant.unit, variant.to_hookup)
+            views = setup.views
+        if variant.wide:
+            views = tuple(replace(v, white=wide_white(v)) for v in views)
+        if variant.offset_db:
+            views = tuple(replace(v, offset_db=variant.offset_db) for v in views)
+        return replace(setup, views=views)
+
+
+def better_of(*sets: Sequence[Fit]) -> list[Fit]:
+    """The better fit of each hypothesis."""
+    best: dict[str, Fit] = {}
+    for fit in (f for fits in sets for f in fits):
+        old = best.get(fit.hypothesis.key)
+        if old is None or fit.log_evidence > old.log_evidence:
+            best[fit.hypothesis.key] = fit
+    return list(best.values())
+
+
+def grid_of(h: Hypothesis) -> Real:
+    """Sizes to try, in prior units; a single 0 for a hypothesis without a size."""
+    if not h.sized:
+        return np.zeros(1)
+    low, high = (h.low - h.middle) / h.width, (h.high - h.middle) / h.width
+    if np.isfinite(low):
+        return np.linspace(low, max(low + 1.0, 2.5), len(GRID))
+    if np.isfinite(high):
+        return np.linspace(min(high - 1.0, -2.5), high, len(GRID))
+    return GRID
+
+
+def decibels(setup: Setup, view: View, h: npt.NDArray[np.complex128], base: Real) -> Real:
+    """A through response as the instrument shows it, with leak and offset at the base."""
+    leak = leak_of(setup, view, base[None])
+    return np.asarray(0.5 * DB * np.log(np.abs(h) ** 2 + leak**2) + view.offset_db * base[view.own[0]])
+
+
+def wide_white(view: View) -> Real:
+    """Whitener of a view under an unlisted discrepancy."""
+    o, i = view.observation, view.index
+    rough = roughness(o.value)[i]
+    return whitener(widened(o.what, o.hookup.instrument, o.f[i], view.value, o.sigma[i], rough))
