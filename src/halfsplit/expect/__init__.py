@@ -1,7 +1,20 @@
 """What a sound unit would show in this hook-up, and how far it may stray."""
 
 from halfsplit.expect.bench import Bench, Setup, View
-from halfsplit.expect.envelope import Expectation, expectation
+from halfsplit.expect.envelope import Expectation, drawn, expectation
+from halfsplit.expect.fit import Departure, Fit, fit_sound
 from halfsplit.expect.observe import Observation, observe
 
-__all__ = ["Bench", "Expectation", "Observation", "Setup", "View", "expectation", "observe"]
+__all__ = [
+    "Bench",
+    "Departure",
+    "Expectation",
+    "Fit",
+    "Observation",
+    "Setup",
+    "View",
+    "drawn",
+    "expectation",
+    "fit_sound",
+    "observe",
+]

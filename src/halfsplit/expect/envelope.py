@@ -59,16 +59,21 @@ def expectation(
 
 def envelope(unit: Unit, o: Observation, rng: np.random.Generator, draws: int = DRAWS) -> Expectation:
     """Expectation at the frequencies of an observation, with its read-out uncertainty."""
+    return drawn(unit, o, rng, draws)[0]
+
+
+def drawn(unit: Unit, o: Observation, rng: np.random.Generator, draws: int = DRAWS) -> tuple[Expectation, Real]:
+    """Expectation of an observation, and the sound units (draws, n) that it was taken from, free of read-out noise."""
     bench = Bench(unit, [o], most=len(o.f))
     setup = bench.setups[0]
     theta = rng.standard_normal((draws + 1, len(bench.keys)))
     theta[0] = 0.0
     values, _, _ = bench.predict(setup, theta, slopes=False)
-    nominal, drawn = values[0], values[1:]
+    nominal, exact = values[0], values[1:]
     reference = nominal if o.what is What.S21 else np.zeros(len(o.f))
     cov = noise.covariance(o.what, o.hookup.instrument, o.f, reference, o.sigma)
-    drawn = drawn + rng.standard_normal(drawn.shape) @ np.linalg.cholesky(cov).T
+    noisy = exact + rng.standard_normal(exact.shape) @ np.linalg.cholesky(cov).T
     if o.what is not What.S21:
-        drawn = np.abs(drawn)
-    low, below, median, above, high = np.percentile(drawn, [5.0, 15.866, 50.0, 84.134, 95.0], axis=0)
-    return Expectation(o.hookup, o.what, o.f, nominal, low, median, high, 0.5 * (above - below))
+        noisy = np.abs(noisy)
+    low, below, median, above, high = np.percentile(noisy, [5.0, 15.866, 50.0, 84.134, 95.0], axis=0)
+    return Expectation(o.hookup, o.what, o.f, nominal, low, median, high, 0.5 * (above - below)), exact

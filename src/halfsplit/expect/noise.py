@@ -59,7 +59,7 @@ def widened(what: What, instrument: str, f: Real, value: Real, sigma: Real, roug
     down = np.clip(-value, 0.0, DEEPEST)
     size = UNLISTED_DB + UNLISTED_DB_PER_DB * down if what is What.S21 else np.full(len(f), UNLISTED_GAMMA)
     near = np.exp(-0.5 * distance**2)
-    return covariance(what, instrument, f, value, sigma, rough) + size[:, None] * near * size[None, :]
+    return np.asarray(covariance(what, instrument, f, value, sigma, rough) + size[:, None] * near * size[None, :])
 
 
 def roughness(values: Real) -> Real:

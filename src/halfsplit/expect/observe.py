@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.circuit import known_band
 from halfsplit.errors import Mistake, ReadingError
 from halfsplit.hookup import Hookup
 from halfsplit.reading import Reading, Trace, What
@@ -42,8 +43,10 @@ def observe(unit: Unit, hookup: Hookup, reading: Reading, key: str) -> tuple[Obs
     """The traces of a reading that the model can speak of.
 
     A reverse column that only mirrors the forward one is left out; S12 stands for S21 of the turned hook-up.
-    raises ReadingError where no trace is left, or where frequencies lie outside the model
+    raises ReadingError where no trace is left, or where frequencies lie outside the model; HookupError for a band
+    that the unit does not have
     """
+    known_band(unit, hookup.band)
     out = []
     for trace in reading.traces:
         if trace.what in USED and trace.independent:
@@ -51,7 +54,7 @@ def observe(unit: Unit, hookup: Hookup, reading: Reading, key: str) -> tuple[Obs
                 continue
             if trace.what is What.S22 and hookup.read is None:
                 continue
-            out.append(observed(unit, hookup, trace, reading.name, key))
+            out.append(observed(hookup, trace, reading.name, key))
     if not out:
         kinds = ", ".join(t.what.value for t in reading.traces) or "nothing"
         raise ReadingError(
@@ -60,7 +63,7 @@ def observe(unit: Unit, hookup: Hookup, reading: Reading, key: str) -> tuple[Obs
     return tuple(out)
 
 
-def observed(unit: Unit, hookup: Hookup, trace: Trace, name: str, key: str) -> Observation:
+def observed(hookup: Hookup, trace: Trace, name: str, key: str) -> Observation:
     """One trace as an observation."""
     f, db = np.asarray(trace.f), np.asarray(trace.db)
     at_least = np.asarray(trace.at_least, bool) if trace.at_least else np.zeros(len(f), bool)

@@ -9,6 +9,7 @@ import numpy as np
 
 from halfsplit.circuit import Change, How, Scene
 from halfsplit.circuit.elements import Core, Element
+from halfsplit.expect.fit import Departure
 from halfsplit.fault.weights import Weights
 from halfsplit.hookup import Hookup
 from halfsplit.unit import Unit
@@ -26,29 +27,15 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Hypothesis:
+class Hypothesis(Departure):
     """One thing that may be wrong.
 
-    change : None for a hypothesis without a size that is a scene of its own (`variant`)
-    middle, width : the prior of ln size is normal; low, high : the bounds within which the size counts as a fault
-    only : the hook-up to which a mistake of the hook-up belongs
+    places : where it may sit; variant : for a mix-up that is a scene of its own
     """
 
-    key: str
-    family: Family
-    places: tuple[Place, ...]
-    change: Change | None = None
-    middle: float = 0.0
-    width: float = 0.0
-    low: float = -np.inf
-    high: float = np.inf
-    only: Hookup | None = None
+    family: Family = "fault"
+    places: tuple[Place, ...] = ()
     variant: Variant | None = None
-
-    @property
-    def sized(self) -> bool:
-        """True where the hypothesis has a size to be found."""
-        return self.width > 0.0
 
     @property
     def weight(self) -> float:
@@ -91,14 +78,14 @@ class Catalogue:
         key = f"{change.how}|{change.place}|{side}"
         self.add(
             Hypothesis(
-                key, "fault", places, change, float(np.log(middle)), width,
-                float(np.log(low)) if low > 0 else -np.inf, float(np.log(high)) if np.isfinite(high) else np.inf,
+                key, change, float(np.log(middle)), width, float(np.log(low)) if low > 0 else -np.inf,
+                float(np.log(high)) if np.isfinite(high) else np.inf, places=places,
             )
         )  # fmt: skip
 
     def plain(self, change: Change, places: tuple[Place, ...]) -> None:
         """A fault without a size."""
-        self.add(Hypothesis(f"{change.how}|{change.place}", "fault", places, change))
+        self.add(Hypothesis(f"{change.how}|{change.place}", change, places=places))
 
 
 def part_kind(element: Element) -> str:
@@ -193,10 +180,14 @@ def mix_ups(book: Catalogue, unit: Unit, hookups: tuple[Hookup, ...]) -> None:
             w = weights("selection", "wrong filter") / len(others)
             place = Place(f"selection of {band.filter}", f"{other} in the path instead", w)
             variant = Variant(unit=swapped, band=band.name)
-            book.add(Hypothesis(f"wrong filter|{band.name}|{other}", "fault", (place,), variant=variant))
+            book.add(Hypothesis(f"wrong filter|{band.name}|{other}", family="fault", places=(place,), variant=variant))
         w = weights("unlisted", "any") / len(unit.bands)
         place = Place(f"something not listed, {band.name}", "not listed", w)
-        book.add(Hypothesis(f"unlisted|{band.name}", "unlisted", (place,), variant=Variant(band=band.name, wide=True)))
+        book.add(
+            Hypothesis(
+                f"unlisted|{band.name}", family="unlisted", places=(place,), variant=Variant(band=band.name, wide=True)
+            )
+        )
     for i, hookup in enumerate(hookups):
         of_hookup(book, unit, hookup, i)
 
@@ -211,20 +202,20 @@ def of_hookup(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> None:
         change = Change(How.HENRY, f"{end} lead")
         book.add(
             Hypothesis(
-                f"long lead|{number}|{end}", "mix-up", (replace(lead, word=f"long ground lead at the {end}"),), change,
-                float(np.log(150e-9)), 0.8, float(np.log(40e-9)), np.inf, only=hookup,
+                f"long lead|{number}|{end}", change, float(np.log(150e-9)), 0.8, float(np.log(40e-9)), np.inf, hookup,
+                "mix-up", (replace(lead, word=f"long ground lead at the {end}"),),
             )
         )  # fmt: skip
     if hookup.read is None:
         return
     place = Place(name, "wrong reference level", weights("hook-up", "wrong reference"))
     variant = Variant(hookup=hookup, offset_db=6.0)
-    book.add(Hypothesis(f"reference|{number}", "mix-up", (place,), variant=variant))
+    book.add(Hypothesis(f"reference|{number}", family="mix-up", places=(place,), variant=variant))
     if hookup.detector_ohm < 1e3:
         open_detector = replace(hookup, detector_ohm=1e5)
         place = Place(name, "detector not terminated", weights("hook-up", "detector not terminated"))
         variant = Variant(hookup=hookup, to_hookup=open_detector, offset_db=4.0)
-        book.add(Hypothesis(f"unterminated|{number}", "mix-up", (place,), variant=variant))
+        book.add(Hypothesis(f"unterminated|{number}", family="mix-up", places=(place,), variant=variant))
     wrong_places(book, unit, hookup, number)
 
 
@@ -237,7 +228,7 @@ def wrong_places(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> No
         w = weights("hook-up", "wrong band") / len(others)
         variant = Variant(hookup=hookup, to_hookup=replace(hookup, band=other))
         place = Place(name, f"band {other} was switched on", w)
-        book.add(Hypothesis(f"wrong band|{number}|{other}", "mix-up", (place,), variant=variant))
+        book.add(Hypothesis(f"wrong band|{number}|{other}", family="mix-up", places=(place,), variant=variant))
     points = unit.path.points
     near: list[Hookup] = []
     for end in ("drive", "read"):
@@ -245,7 +236,7 @@ def wrong_places(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> No
         if at in points:
             i = points.index(at)
             near += [
-                replace(hookup, **{end: points[j]})
+                replace(hookup, drive=points[j]) if end == "drive" else replace(hookup, read=points[j])
                 for j in (i - 1, i + 1)
                 if 0 <= j < len(points) and points[j] not in (hookup.drive, hookup.read)
             ]
@@ -253,7 +244,7 @@ def wrong_places(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> No
         w = weights("hook-up", "wrong point") / len(near)
         text = f"tied to {other_hookup.drive} and {other_hookup.read} instead"
         place, variant = Place(name, text, w), Variant(hookup=hookup, to_hookup=other_hookup)
-        book.add(Hypothesis(f"wrong point|{number}|{text}", "mix-up", (place,), variant=variant))
+        book.add(Hypothesis(f"wrong point|{number}|{text}", family="mix-up", places=(place,), variant=variant))
 
 
 def catalogue(unit: Unit, scenes: tuple[Scene, ...], hookups: tuple[Hookup, ...], weights: Weights) -> tuple[
@@ -261,7 +252,7 @@ def catalogue(unit: Unit, scenes: tuple[Scene, ...], hookups: tuple[Hookup, ...]
 ]:  # fmt: skip
     """Every hypothesis for this job, the sound unit first. Weights are not normalised."""
     book = Catalogue(weights)
-    book.add(Hypothesis("sound", "sound", (Place("sound", "sound", weights("sound", "any")),)))
+    book.add(Hypothesis("sound", family="sound", places=(Place("sound", "sound", weights("sound", "any")),)))
     for scene in scenes:
         of_scene(book, scene)
     mix_ups(book, unit, hookups)

@@ -12,8 +12,9 @@ from halfsplit.circuit import WhatIf
 from halfsplit.errors import HalfsplitError
 from halfsplit.expect import Bench, Observation, Setup, View
 from halfsplit.expect.bench import DB, leak_of
+from halfsplit.expect.fit import STEPS, Batch, Rest, linear_start, log_det_noise, residual, rest_of
+from halfsplit.expect.fit import Fit as AnyFit
 from halfsplit.expect.noise import roughness, whitener, widened
-from halfsplit.fault.fit import STEPS, Batch, Fit, Rest, linear_start, log_det_noise, residual, rest_of
 from halfsplit.fault.hypotheses import Hypothesis, Variant, catalogue
 from halfsplit.fault.weights import Weights
 from halfsplit.reading import What
@@ -30,7 +31,8 @@ COARSE = 33
 SWAPS = 1
 COARSE_STEPS = 7
 FARTHEST_START = 2.5
-SOUND = Hypothesis("sound", "sound", ())
+SOUND = Hypothesis("sound", family="sound")
+Fit = AnyFit[Hypothesis]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +60,7 @@ class Search:
         self.hypotheses = catalogue(unit, scenes, hookups, weights)
         self.real = len(self.bench.keys)
         self.coarse = tuple(self.bench.setup([v.observation for v in s.views], most=COARSE) for s in self.bench.setups)
-        self.sound = self.fit_sound()
+        self.sound = self.fitted_sound()
         self.theta0 = self.sound.theta
         self.sound_score = -0.5 * (self.sound.misfit + self.sound.strain)
         self._linear = [self.linear(s, self.theta0) for s in self.setups]
@@ -69,10 +71,10 @@ class Search:
         keys = np.arange(p)
         return Rest(keys, np.eye(p), np.zeros(p), 0.0, np.zeros(p))
 
-    def fit_sound(self) -> Fit:
-        """The best explanation by a sound unit."""
-        batch = Batch(self.bench, self.setups, self.everything(), [SOUND], len(self.bench.keys))
-        return batch.refine(np.zeros((1, len(self.bench.keys))), np.zeros(1), steps=20)[0]
+    def fitted_sound(self) -> Fit:
+        """The best explanation by a sound unit, from the drawn values."""
+        batch = Batch(self.bench, self.setups, self.everything(), [SOUND], self.real)
+        return batch.refine(np.zeros((1, self.real)), np.zeros(1))[0]
 
     def improve_sound(self, fits: Sequence[Fit]) -> None:
         """Fit the sound unit again from where the best faults left the nuisances: it must not lose by a poor start."""
@@ -146,12 +148,8 @@ class Search:
     ) -> list[Start]:
         """Score hypotheses that act on the same setups, with nuisances taken linear about the base."""
         about = rest.about(base[rest.keys])
-        curves, slopes = [], []
-        for i in touched:
-            setup = self.setups[i]
-            curves.append((setup, WhatIf(setup.model.solve(base[None, setup.at]))))
-            slopes.append(self.linear(setup, base)[1][:, rest.keys])
-        j = np.concatenate(slopes)
+        curves = self.base_curves(touched, base)
+        j = np.concatenate([self.linear(self.setups[i], base)[1][:, rest.keys] for i in touched])
         out = []
         for h in members:
             s = grid_of(h)
@@ -162,6 +160,11 @@ class Search:
             start = about.origin + np.clip(theta[k] - about.origin, -FARTHEST_START, FARTHEST_START)
             out.append(Start(h, touched, start, float(s[k]), float(score[k])))
         return out
+
+    def base_curves(self, touched: Sequence[int], base: Real) -> list[tuple[Setup, WhatIf]]:
+        """Solved cases at the base, from which every change follows exactly."""
+        setups = [self.setups[i] for i in touched]
+        return [(s, WhatIf(s.model.solve(base[None, s.at]))) for s in setups]
 
     def screened(self, setup: Setup, w: WhatIf, h: Hypothesis, s: Real, base: Real) -> Real:
         """Whitened residuals of one hypothesis at all sizes of the grid, (n, N), by the exact curves."""
@@ -198,7 +201,7 @@ class Search:
         return fits
 
     def swapped(self, fits: Sequence[Fit]) -> list[Start]:
-        """Starts of every hypothesis from the nuisances that served its neighbours best: a way out of a poor optimum."""
+        """Starts of every hypothesis from the nuisances that served its neighbours best: a way out of poor optima."""
         out = []
         for f in fits:
             near = [g for g in fits if g is not f and len(g.keys) == len(f.keys) and (g.keys == f.keys).all()]
@@ -259,7 +262,7 @@ class Search:
         )
 
     def fit_variant(self, h: Hypothesis, variant: Variant, touched: tuple[int, ...]) -> Fit | None:
-        """Evidence of a mix-up: the touched setups are modelled as the mix-up has them. None where it cannot be tied on."""
+        """Evidence of a mix-up: the touched setups as the mix-up has them. None where it cannot be tied on."""
         try:
             setups = [self.varied(self.setups[i], variant) for i in touched]
         except HalfsplitError:
@@ -318,3 +321,13 @@ def wide_white(view: View) -> Real:
     o, i = view.observation, view.index
     rough = roughness(o.value)[i]
     return whitener(widened(o.what, o.hookup.instrument, o.f[i], view.value, o.sigma[i], rough))
+
+
+def predicted(search: Search, fit: Fit, i: int) -> Real:
+    """What an explanation predicts for setup i; where it does not touch the setup, what a sound unit shows."""
+    setup = search.setups[i]
+    for own, values in zip(fit.setups, fit.predicted, strict=True):
+        same = own is setup or (own.views[0].observation is setup.views[0].observation)
+        if same and len(values) == setup.size:
+            return values
+    return search.sound.predicted[i]

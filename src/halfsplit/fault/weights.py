@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+SHARES = {"sound": 0.35, "fault": 0.55, "mix-up": 0.07, "unlisted": 0.03}
+
 # stand-in until the table of the parts room is in place
 TABLE = {
     ("sound", "any"): 20.0, ("unlisted", "any"): 2.0,

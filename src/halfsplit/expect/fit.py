@@ -9,14 +9,15 @@ from __future__ import annotations
 import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 from scipy.special import erfcx, log_ndtr
 
-from halfsplit.circuit import Alteration
-from halfsplit.expect import Bench, Setup
-from halfsplit.fault.hypotheses import Hypothesis
+from halfsplit.circuit import Alteration, Change
+from halfsplit.expect.bench import Bench, Setup
+from halfsplit.hookup import Hookup
 
 Real = npt.NDArray[np.float64]
 
@@ -25,6 +26,33 @@ PATIENCE = 2
 ENOUGH = 0.02
 TAIL = 2.5
 LN2PI = float(np.log(2.0 * np.pi))
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """One way in which the unit may differ from its drawing; as it stands, none: a sound unit.
+
+    change : what differs; None for nothing
+    middle, width : the prior of ln size is normal; low, high : the bounds of ln size
+    only : the hook-up to which the change is confined
+    """
+
+    key: str
+    change: Change | None = None
+    middle: float = 0.0
+    width: float = 0.0
+    low: float = -np.inf
+    high: float = np.inf
+    only: Hookup | None = None
+
+    @property
+    def sized(self) -> bool:
+        """True where there is a size to be found."""
+        return self.width > 0.0
+
+
+SOUND = Departure("sound")
+D = TypeVar("D", bound=Departure)
 
 
 def residual(setup: Setup, values: Real, by_theta: Real | None, by_size: Real | None) -> tuple[
@@ -107,7 +135,7 @@ def rest_of(keys: npt.NDArray[np.intp], precision: Real, slope: Real, constant: 
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Fit:
+class Fit(Generic[D]):
     """The best explanation that one hypothesis can give.
 
     theta : (p,) over `keys`; s : size in prior units; ln_size : natural logarithm of the size
@@ -116,7 +144,7 @@ class Fit:
     misfit : sum of squared whitened residuals; strain : sum of squared nuisances
     """
 
-    hypothesis: Hypothesis
+    hypothesis: D
     setups: tuple[Setup, ...]
     keys: npt.NDArray[np.intp]
     theta: Real
@@ -130,12 +158,10 @@ class Fit:
     strain: float
 
 
-class Batch:
+class Batch(Generic[D]):
     """K starts refined together on the same setups."""
 
-    def __init__(
-        self, bench: Bench, setups: Sequence[Setup], rest: Rest, hypotheses: Sequence[Hypothesis], p: int
-    ) -> None:
+    def __init__(self, bench: Bench, setups: Sequence[Setup], rest: Rest, hypotheses: Sequence[D], p: int) -> None:
         self.bench = bench
         self.setups = tuple(setups)
         self.rest = rest
@@ -196,7 +222,7 @@ class Batch:
         quadratic = 0.5 * np.einsum("kp,pq,kq->k", d, self.rest.precision, d) + d @ self.rest.slope
         return np.asarray(0.5 * (r**2).sum(1) + quadratic + self.rest.constant + 0.5 * s**2)
 
-    def refine(self, theta: Real, s: Real, steps: int = STEPS) -> list[Fit]:
+    def refine(self, theta: Real, s: Real, steps: int = STEPS) -> list[Fit[D]]:
         """Levenberg-Marquardt on all starts, each with its own damping; sizes stay within their bounds."""
         theta, s = theta.copy(), np.where(self.sized, np.clip(s, self.low, self.high), 0.0)
         r, j, js = self.run(theta, s)
@@ -222,7 +248,7 @@ class Batch:
             idle[live] = np.where(small, idle[live] + 1, 0)
         return self._finish(theta, s, phi, r, j, js)
 
-    def some(self, which: npt.NDArray[np.intp]) -> Batch:
+    def some(self, which: npt.NDArray[np.intp]) -> Batch[D]:
         """The same batch with only some of its starts."""
         part = copy.copy(self)
         part.hypotheses = tuple(self.hypotheses[k] for k in which)
@@ -240,7 +266,7 @@ class Batch:
         gradient = np.matmul(r[:, None, :], both)[:, 0]
         gradient[:, :-1] += (theta - self.rest.origin) @ self.rest.precision + self.rest.slope
         gradient[:, -1] += s
-        return hessian, gradient
+        return np.asarray(hessian), np.asarray(gradient)
 
     def step(self, r: Real, j: Real, js: Real, theta: Real, s: Real, damping: Real) -> tuple[Real, Real]:
         hessian, gradient = self._normal(r, j, js, theta, s)
@@ -254,9 +280,9 @@ class Batch:
         step = -np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
         longest = np.abs(step).max(1, keepdims=True)
         step *= np.minimum(1.0, 2.0 / np.maximum(longest, 1e-12))
-        return step[:, :-1], step[:, -1]
+        return np.asarray(step[:, :-1]), np.asarray(step[:, -1])
 
-    def _finish(self, theta: Real, s: Real, phi: Real, r: Real, j: Real, js: Real) -> list[Fit]:
+    def _finish(self, theta: Real, s: Real, phi: Real, r: Real, j: Real, js: Real) -> list[Fit[D]]:
         hessian, gradient = self._normal(r, j, js, theta, s)
         inner = hessian[:, :-1, :-1]
         log_det = np.linalg.slogdet(inner)[1]
@@ -296,7 +322,7 @@ def log_size_integral(s: float, gradient: float, curvature: float, low: float, h
     root = curvature**0.5
     log_prior = -0.5 * LN2PI - (float(log_ndtr(-low)) if np.isfinite(low) else 0.0)
     if not np.isfinite(low):
-        return log_prior + 0.5 * LN2PI - 0.5 * np.log(curvature) + 0.5 * gradient**2 / curvature
+        return float(log_prior + 0.5 * LN2PI - 0.5 * np.log(curvature) + 0.5 * gradient**2 / curvature)
     x = (low - s - top) * root
     if x > 0:
         edge = gradient * (low - s) + 0.5 * curvature * (low - s) ** 2
@@ -311,3 +337,11 @@ def linear_start(rest: Rest, r: Real, j: Real) -> tuple[Real, Real]:
     gradient = r @ j + rest.slope
     step = -np.linalg.solve(hessian, gradient.T).T
     return rest.origin + step, np.asarray(-0.5 * np.einsum("kp,kp->k", step, gradient))
+
+
+def fit_sound(bench: Bench) -> Fit[Departure]:
+    """The best explanation of all readings of a bench by a sound unit, its nuisances at their most probable."""
+    p = len(bench.keys)
+    rest = Rest(np.arange(p), np.eye(p), np.zeros(p), 0.0, np.zeros(p))
+    batch = Batch(bench, bench.setups, rest, [SOUND], p)
+    return batch.refine(np.zeros((1, p)), np.zeros(1))[0]

@@ -1,0 +1,73 @@
+"""What the ranking says, as records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One explanation: a place and a way of failing.
+
+    place : designator, joint, contact, cable, point or hook-up; mode : way of failing
+    size : SI units or factor, None without size; size_text : with unit and spread
+    probability : of this cause; log_evidence : ln of the density of the readings against a sound unit
+    """
+
+    place: str
+    mode: str
+    text: str
+    size: float | None
+    size_text: str
+    probability: float
+    log_evidence: float
+    speaks_for: tuple[str, ...]
+    speaks_against: tuple[str, ...]
+    family: str
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Causes that these readings cannot tell apart, with one probability."""
+
+    name: str
+    probability: float
+    causes: tuple[Cause, ...]
+    why_together: str
+    family: str
+
+
+@dataclass(frozen=True, slots=True)
+class Blind:
+    """The smallest fault of one place that these readings would have shown.
+
+    at_least, at_most : sizes between which a fault would not have shown, as text; shown : False where no size shows
+    """
+
+    place: str
+    mode: str
+    text: str
+    shown: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """All readings together.
+
+    groups : by falling probability, the sound unit and the unlisted cause among them
+    places : (place, probability), causes of one place added up; parts : the same by designator
+    set90 : names of the groups that together hold 90 %
+    cleared : places that these readings speak against strongly; cannot_exclude : what they cannot see
+    """
+
+    groups: tuple[Group, ...]
+    places: tuple[tuple[str, float], ...]
+    parts: tuple[tuple[str, float], ...]
+    sound: float
+    not_listed: float
+    set90: tuple[str, ...]
+    cleared: tuple[str, ...]
+    cannot_exclude: tuple[Blind, ...]
+    readings: tuple[str, ...]
+    warnings: tuple[str, ...]
+    belief: str
