@@ -1,1 +1,8 @@
-"""."""
+"""The next test: what to tie where, what each outcome would mean, what it costs and risks."""
+
+from halfsplit.advise.choose import next_tests
+from halfsplit.advise.costs import Cost, costs
+from halfsplit.advise.information import entropy_bits, expected_information
+from halfsplit.advise.records import Advice, Outcome
+
+__all__ = ["Advice", "Cost", "Outcome", "costs", "entropy_bits", "expected_information", "next_tests"]

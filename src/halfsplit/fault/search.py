@@ -113,6 +113,13 @@ class Search:
         keys = self.keys_of([self.setups[i] for i in touched] if setups is None else setups)
         return rest_of(keys, precision, slope, constant, theta)
 
+    def spread(self) -> Real:
+        """Posterior covariance of the nuisances about the fit of a sound unit, (P, P) over the real keys."""
+        precision = np.eye(self.real)
+        for _, j in self._linear:
+            precision += j[:, : self.real].T @ j[:, : self.real]
+        return np.asarray(np.linalg.inv(precision))
+
     def keys_of(self, setups: Sequence[Setup]) -> npt.NDArray[np.intp]:
         """All nuisances that any of these setups depends on."""
         own = [k for s in setups for v in s.views for k in v.own]
