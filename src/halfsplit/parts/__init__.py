@@ -1,5 +1,27 @@
 """Part, loss, ways to fail, preferred values, sourced tables."""
 
 from halfsplit.parts.records import Cable, Kind, Part
+from halfsplit.parts.tables import (
+    CableType,
+    Core,
+    FailureRow,
+    cable_names,
+    cable_type,
+    core,
+    core_names,
+    failure_weights,
+)
 
-__all__ = ["Cable", "Kind", "Part"]
+__all__ = [
+    "Cable",
+    "CableType",
+    "Core",
+    "FailureRow",
+    "Kind",
+    "Part",
+    "cable_names",
+    "cable_type",
+    "core",
+    "core_names",
+    "failure_weights",
+]

@@ -1,5 +1,8 @@
-"""The drawing: what the service manual says, as frozen records."""
+"""The drawing: what the service manual says, as frozen records, and the reader of the unit file."""
 
+from halfsplit.unit.blocks import Measured
+from halfsplit.unit.keys import KEYS
+from halfsplit.unit.reader import check_text, read_unit, read_unit_file
 from halfsplit.unit.records import (
     Band,
     Block,
@@ -17,6 +20,7 @@ from halfsplit.unit.records import (
 )
 
 __all__ = [
+    "KEYS",
     "Band",
     "Block",
     "Branch",
@@ -24,10 +28,14 @@ __all__ = [
     "Filter",
     "Harmonic",
     "Limits",
+    "Measured",
     "Path",
     "Relay",
     "Rung",
     "Stage",
     "Switch",
     "Unit",
+    "check_text",
+    "read_unit",
+    "read_unit_file",
 ]

@@ -79,6 +79,8 @@ class Relay:
 
     joins : the two nodes it joins, only where the place in path or filter does not say it
     contact_ohm, open_capacitance : None where the drawing is silent
+    coil : the relay whose coil works this contact, where several contacts share one; None: its own. The reader has
+           already put every contact of an operated coil into `Band.operated`
     """
 
     name: str
@@ -86,6 +88,7 @@ class Relay:
     joins: tuple[str, str] | None = None
     contact_ohm: float | None = None
     open_capacitance: float | None = None
+    coil: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
