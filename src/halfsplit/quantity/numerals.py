@@ -35,6 +35,8 @@ def number(text: str, mark: Literal[".", ","] | None = None) -> tuple[float, tup
     raises ValueError, with the reason, for anything else.
     """
     clean = tidy(text)
+    if len(clean) > 100:
+        raise ValueError("more than 100 characters are no number")
     if _PLAIN.match(clean) and mark != ",":
         return _finite(clean, text), ()
     mantissa, exponent = _split_exponent(clean)

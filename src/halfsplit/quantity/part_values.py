@@ -53,6 +53,8 @@ def parse_part_value(text: str, dimension: Dimension) -> PartValue:
     raises QuantityError where the text is no such thing: a part number, another quantity, a slip of the pen
     """
     clean = tidy(text).replace("\u00d7", "x")
+    if len(clean) > 200:
+        raise refusal(text, dimension, "more than 200 characters")
     word = clean.lower()
     if word in _ON_TEST:
         return NotFitted(text, "selected on test")

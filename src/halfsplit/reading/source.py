@@ -11,6 +11,7 @@ from halfsplit.errors import Mistake, ReadingError
 
 LIMIT_BYTES = 32 * 2**20
 _CHUNK = 2**18
+_LONGEST_LINE = 20_000
 _SIGNATURES = (
     (b"PK\x03\x04", "a zip archive or a spreadsheet file"),
     (b"%PDF", "a PDF document"),
@@ -78,7 +79,12 @@ def to_text(name: str, raw: bytes) -> str:
     odd = len(re.findall(r"[\x00-\x08\x0b\x0e-\x19\x1b-\x1f\x7f\ufffd]", text[:100_000]))
     if odd > 0.01 * min(len(text), 100_000):
         raise ReadingError(Mistake(name, "binary data, not text", _WANTED))
-    return text.lstrip("\ufeff").rstrip("\x1a\x00")
+    text = text.lstrip("\ufeff").rstrip("\x1a\x00")
+    for count, line in enumerate(to_lines(text), 1):
+        if len(line) > _LONGEST_LINE:
+            expected = f"at most {_LONGEST_LINE} characters in a line"
+            raise ReadingError(Mistake(name, f"a line of {len(line)} characters", expected, count))
+    return text
 
 
 def _decoded(name: str, raw: bytes) -> str:

@@ -10,6 +10,8 @@ from typing import Literal
 from halfsplit.quantity import number
 from halfsplit.reading.answers import DecimalMark
 
+LARGEST = 1e30
+_LONGEST_CELL = 60
 Kind = Literal["number", "missing", "words", "odd"]
 
 UNITS = {
@@ -52,8 +54,10 @@ _ODD = Cell("odd")
 def read_cell(text: str, mark: DecimalMark) -> Cell:
     """What stands in a cell when `mark` is the decimal mark."""
     clean = text.translate(_MINUS).strip().strip('"').strip()
-    if mark == "." and _FAST.match(clean) and clean.isascii():
-        return Cell("number", float(clean))
+    if mark == "." and len(clean) <= _LONGEST_CELL and _FAST.match(clean) and clean.isascii():
+        return _sized(float(clean), "")
+    if len(clean) > _LONGEST_CELL:
+        return _WORDS
     if not clean or _MISSING.match(clean):
         return _NOTHING
     if not any(c in "0123456789" for c in clean):
@@ -67,4 +71,9 @@ def read_cell(text: str, mark: DecimalMark) -> Cell:
     except ValueError:
         word = clean[0].isalpha() or clean[0] in "([|"
         return _WORDS if word or _CLOCK.match(clean) else _ODD
-    return Cell("number", value, unit)
+    return _sized(value, unit)
+
+
+def _sized(value: float, unit: str) -> Cell:
+    """A number that no instrument shows counts as none."""
+    return Cell("number", value, unit) if abs(value) < LARGEST else _NOTHING

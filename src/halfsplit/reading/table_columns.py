@@ -45,7 +45,7 @@ class Column:
 
 def classify(place: int, heading: str) -> Column:
     """What a heading says about its column."""
-    low = heading.lower()
+    low = heading[:200].lower()
     unit = _unit(low)
     if _OTHER.match(low) or unit == "dBc":
         return Column(place, "other", heading=heading)

@@ -17,6 +17,7 @@ _SEPARATORS = ("\t", ";", ",", "|", " ")
 SEPARATOR_NAMES = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar", " ": "blank"}
 _COMMENT = re.compile(r'\s*"?\s*(?:#|!|%|//|\*|;|REM\b|\')')
 _PROBE_LINES = 300
+_MOST_COLUMNS = 500
 Row = tuple[int, list[Cell]]
 
 
@@ -51,6 +52,9 @@ def lay_out(name: str, text: str, answers: Answers) -> Layout:
     separator, mark, asks = _choose(name, plain, forced[1] if forced else None, answers)
     before, rows, warnings = _sort_lines(plain, separator, mark)
     width = Counter(len(cells) for _, cells in rows).most_common(1)[0][0]
+    if width > _MOST_COLUMNS:
+        expected = f"at most {_MOST_COLUMNS} columns; one row per frequency"
+        raise ReadingError(Mistake(name, f"{width} columns", expected, rows[0][0]))
     _refuse_split_decimals(name, rows, width, before, separator)
     headings, keys = _head(before, [line for _, line in comments if _ < rows[0][0]], separator, width)
     return Layout(separator, mark, headings, keys, tuple(rows), tuple(warnings), tuple(asks))
@@ -129,15 +133,16 @@ def _no_table(name: str, probe: list[tuple[int, str]]) -> ReadingError:
 
 def _row(line: str, separator: str, mark: DecimalMark) -> list[Cell] | None:
     """The cells of a line of numbers, None for any other line."""
-    cells = [read_cell(text, mark) for text in split_line(line, separator)]
+    cells: list[Cell] = []
+    for text in split_line(line, separator):
+        cell = read_cell(text, mark)
+        if cell.kind == "odd":
+            return None
+        cells.append(cell)
     kinds = [cell.kind for cell in cells]
-    if len(cells) < 2 or "odd" in kinds or kinds.count("number") < 1:
-        return None
-    return (
-        cells
-        if kinds.count("number") + kinds.count("missing") >= 2 and kinds[0] != "words"
-        else (cells if kinds.count("number") >= 2 else None)
-    )
+    numbers, gaps = kinds.count("number"), kinds.count("missing")
+    whole = numbers >= 2 or (numbers == 1 and gaps >= 1 and kinds[0] != "words")
+    return cells if whole else None
 
 
 def _sort_lines(

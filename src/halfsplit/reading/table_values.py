@@ -42,7 +42,7 @@ def in_db(
         form, question = _scale(column, values)
         asks += [question] if question else []
     what = _quantity(column, form, answers, asks)
-    with np.errstate(divide="ignore"):
+    with np.errstate(all="ignore"):
         if form == "SWR":
             db, slope, warnings = _from_swr(name, column, values)
         elif form in ("linear", "product"):

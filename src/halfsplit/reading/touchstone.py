@@ -96,7 +96,7 @@ def _points(sheet: Sheet, ports: int) -> list[list[float]]:
         while end < len(rows) and len(numbers) < need:
             numbers += rows[end][1]
             end += 1
-        if _noise_starts(sheet, ports, rows[at:], len(numbers) == need):
+        if len(numbers) != need and _noise_from(sheet, ports, at):
             sheet.noise_rows += len(rows) - at
             break
         if len(numbers) != need or (ports == 2 and end - at == 3 and len(rows[at][1]) == 3):
@@ -114,9 +114,9 @@ def _points(sheet: Sheet, ports: int) -> list[list[float]]:
     return points
 
 
-def _noise_starts(sheet: Sheet, ports: int, rest: list[tuple[int, list[float]]], whole: bool) -> bool:
+def _noise_from(sheet: Sheet, ports: int, at: int) -> bool:
     """Version 1 two-ports may carry noise rows of five numbers behind the data."""
-    return ports == 2 and sheet.version < 2 and not whole and all(len(numbers) == 5 for _, numbers in rest)
+    return ports == 2 and sheet.version < 2 and all(len(numbers) == 5 for _, numbers in sheet.rows[at:])
 
 
 def _misfit(sheet: Sheet, rows: list[tuple[int, list[float]]], need: int, got: int, last: bool) -> None:

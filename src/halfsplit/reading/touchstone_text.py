@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from halfsplit.errors import Mistake
 from halfsplit.reading.source import to_lines
+from halfsplit.reading.table_cells import LARGEST
 
 OPTION_WANTED = "an option line such as '# MHz S DB R 50'"
 _UNITS = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
@@ -147,8 +148,8 @@ def _option(sheet: Sheet, count: int, text: str) -> None:
             sheet.form = word.upper()
         elif word == "r":
             numbers: list[float] = []
-            while place < len(words) and _NUMBER.match(words[place]):
-                numbers.append(float(words[place]))
+            while place < len(words) and len(words[place]) <= 60 and _NUMBER.match(words[place]):
+                numbers.append(_float(words[place]))
                 place += 1
             if numbers:
                 sheet.references = numbers
@@ -208,13 +209,19 @@ def _whole(sheet: Sheet, count: int, name: str, value: str) -> int | None:
     return None
 
 
+def _float(word: str) -> float:
+    """The number, a Fortran exponent allowed; NaN for one that no instrument shows."""
+    value = float(word.replace("D", "e").replace("d", "e"))
+    return value if abs(value) < LARGEST else math.nan
+
+
 def _numbers(sheet: Sheet, count: int, words: list[str], commas: bool) -> list[float]:
     out: list[float] = []
     for word in words:
         clean = word.replace(",", ".") if commas else word
-        if _NUMBER.match(clean):
-            out.append(float(clean.replace("D", "e").replace("d", "e")))
-        elif _NO_NUMBER.match(clean):
+        if len(clean) <= 60 and _NUMBER.match(clean):
+            out.append(_float(clean))
+        elif len(clean) <= 60 and _NO_NUMBER.match(clean):
             out.append(math.nan)
         else:
             sheet.wrong(count, f"{word[:40]!r}", "a number")

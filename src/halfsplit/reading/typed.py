@@ -80,7 +80,7 @@ def _items(lines: Sequence[str]) -> list[tuple[int, str]]:
         held = ""
         for part in line.replace("\r", "").split(";"):
             text = f"{held} {part.strip()}".strip()
-            lone = _FREQUENCY.fullmatch(text)
+            lone = len(text) <= 200 and _FREQUENCY.fullmatch(text)
             held = text if lone else ""
             if text and not lone:
                 out.append((count, text))
@@ -90,6 +90,8 @@ def _items(lines: Sequence[str]) -> list[tuple[int, str]]:
 
 
 def _figure(item: str, what: What, answers: Answers) -> _Figure:
+    if len(item) > 200:
+        raise ValueError("more than 200 characters")
     match = _FREQUENCY.match(item)
     if not match:
         raise ValueError("it does not start with a frequency")
