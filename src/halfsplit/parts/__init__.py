@@ -1,5 +1,6 @@
 """Part, loss, ways to fail, preferred values, sourced tables."""
 
+from halfsplit.parts.preferred import TOLERANCES, nearest, series
 from halfsplit.parts.records import Cable, Kind, Part
 from halfsplit.parts.tables import (
     CableType,
@@ -13,6 +14,7 @@ from halfsplit.parts.tables import (
 )
 
 __all__ = [
+    "TOLERANCES",
     "Cable",
     "CableType",
     "Core",
@@ -24,4 +26,6 @@ __all__ = [
     "core",
     "core_names",
     "failure_weights",
+    "nearest",
+    "series",
 ]
