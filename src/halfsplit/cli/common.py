@@ -1,0 +1,155 @@
+"""What the commands share: hook-up options, answers, one shape of error, the progress bar."""
+
+from __future__ import annotations
+
+import functools
+import json
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import click
+
+from halfsplit.errors import HalfsplitError, InputError, Mistake
+
+Command = Callable[..., Any]
+
+HOOKUP_OPTIONS = (
+    click.option("--band", default=None, help="Name of the band that was switched on."),
+    click.option("--drive", default=None, help="Point where the generator goes in [first point of the path]."),
+    click.option("--read", default=None, help="Point where the detector reads [last point of the path]."),
+    click.option("--source-ohm", default=None, help='Impedance of the generator ["50 ohm"].'),
+    click.option("--detector-ohm", default=None, help='Impedance of the detector ["50 ohm"].'),
+    click.option("--source-tolerance", default=None, help='How well it is known ["10 %" for a sweeper].'),
+    click.option("--detector-tolerance", default=None, help='How well it is known ["10 %" for a sweeper].'),
+    click.option("--source-lead", default=None, help='Length of clip leads at the generator: "60 mm".'),
+    click.option("--detector-lead", default=None, help='Length of clip leads at the detector: "60 mm".'),
+    click.option("--detector-capacitance", default=None, help='Of a probe: "12 pF".'),
+    click.option("--source-pad", default=None, help='Pad between generator and unit: "10 dB".'),
+    click.option("--detector-pad", default=None, help='Pad between unit and detector: "10 dB".'),
+    click.option("--reference", default=None, type=click.Choice(["through", "calibrated", "none"]),
+                 help="What the reading is relative to [through]."),
+    click.option("--lifted", multiple=True, help='What is lifted: "C22", "W1 at BUS IN". Repeat.'),
+    click.option("--bridged", multiple=True, help='Points joined by a short lead: "TP1 = TP2". Repeat.'),
+    click.option("--terminated", multiple=True, help='A resistor tied on: "J2 = 50 ohm". Repeat.'),
+    click.option("--operated", multiple=True, help="A relay operated by hand. Repeat."),
+    click.option("--released", multiple=True, help="A relay held released by hand. Repeat."),
+    click.option("--instrument", default=None, type=click.Choice(["analyser", "sweeper", "meter"]),
+                 help="What it was read with [sweeper]."),
+    click.option("--note", default=None, help="Anything about the hook-up worth remembering."),
+)  # fmt: skip
+
+ANSWERS = {
+    "frequency_unit": "Unit of bare frequencies in a table: Hz, kHz, MHz, GHz.",
+    "frequency_column": "Number of the frequency column, from 1.",
+    "value_column": "Number of the value column, from 1.",
+    "phase_column": "Number of the phase column, from 1.",
+    "quantity": "What the value column is: s21, s11, s12, s22, level.",
+    "scale": "How it counts: dB, linear, SWR, dBm.",
+    "sign": 'Sign of dB: "as given", or "loss positive".',
+    "decimal_mark": 'Decimal mark of the file: "." or ",".',
+}
+
+
+def with_options(options: Sequence[Callable[[Command], Command]]) -> Callable[[Command], Command]:
+    """Put a list of options on a command, in the order given."""
+
+    def wrap(command: Command) -> Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return wrap
+
+
+def answering(command: Command) -> Command:
+    """Options that answer the reader's questions."""
+    for key, text in reversed(ANSWERS.items()):
+        command = click.option(f"--{key.replace('_', '-')}", default=None, help=text)(command)
+    return command
+
+
+def fields_of(rest: dict[str, Any]) -> dict[str, object]:
+    """The fields of the hook-up that were given."""
+    return {k: v for k, v in rest.items() if k not in ANSWERS and v not in (None, ())}
+
+
+def answers_of(rest: dict[str, Any]) -> dict[str, str]:
+    """The answers that were given."""
+    return {k: v for k, v in rest.items() if k in ANSWERS and v is not None}
+
+
+def refuse_nothing(files: Sequence[object], typed: Sequence[str]) -> None:
+    """There must be something to add."""
+    if not files and not typed:
+        raise InputError(Mistake("add", "no file and no typed figure", 'a FILE, or --typed "7.05 MHz -0.4 dB"'))
+
+
+def hertz(text: str) -> float:
+    """A frequency of an option."""
+    return quantity("--at", text, "FREQUENCY")
+
+
+def decibels(text: str | None) -> float | None:
+    """A step in dB of an option."""
+    return None if text is None else quantity("--resolution", text, "DECIBEL")
+
+
+def quantity(option: str, text: str, dimension: str) -> float:
+    """The value of an option in SI units. raises InputError."""
+    from halfsplit.quantity import Dimension, QuantityError, parse
+
+    try:
+        return float(parse(text, Dimension[dimension]).value)
+    except QuantityError as error:
+        raise InputError(Mistake(option, repr(text), str(error))) from error
+
+
+def guarded(command: Command) -> Command:
+    """One shape of error, exit status 2; with --json an error object on standard output as well."""
+
+    @functools.wraps(command)
+    def safe(*args: Any, **kwargs: Any) -> int:
+        try:
+            status = int(command(*args, **kwargs))
+        except HalfsplitError as error:
+            if kwargs.get("as_json"):
+                click.echo(json.dumps({"schema": 1, "error": error_object(error)}, indent=1, ensure_ascii=False))
+            click.echo(f"halfsplit: {error}", err=True)
+            status = 2
+        if status:
+            click.get_current_context().exit(status)
+        return status
+
+    return safe
+
+
+def error_object(error: HalfsplitError) -> dict[str, Any]:
+    """An error as JSON: kind, text, and every mistake with its place."""
+    mistakes = error.mistakes if isinstance(error, InputError) else ()
+    return {
+        "kind": type(error).__name__,
+        "text": str(error),
+        "mistakes": [
+            {"where": m.where, "line": m.line, "found": m.found, "expected": m.expected} for m in mistakes
+        ],
+    }
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[float, str], None]]:
+    """A bar on standard error for work of over a second, where a person is looking."""
+    begun, shown = time.monotonic(), [False]
+    wanted = sys.stderr.isatty()
+
+    def progress(done: float, what: str) -> None:
+        if wanted and (shown[0] or time.monotonic() - begun > 1.0):
+            shown[0] = True
+            filled = int(24 * min(max(done, 0.0), 1.0))
+            click.echo(f"\r{label}: [{'#' * filled}{'.' * (24 - filled)}] {what[:44]:44}", nl=False, err=True)
+
+    yield progress
+    if shown[0]:
+        click.echo("\r" + " " * 100 + "\r", nl=False, err=True)

@@ -1,0 +1,210 @@
+"""The verbs as commands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from halfsplit import __version__
+from halfsplit.cli.common import HOOKUP_OPTIONS, answering, fields_of, guarded, progress_bar, with_options
+
+JOB = click.argument("job", type=click.Path(path_type=Path))
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object with documented keys instead of text.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="halfsplit")
+def main() -> None:
+    """From the schematic and the readings of an HF transmitter to the part that failed.
+
+    A first repair: check the unit file, start a job, add what the instruments showed, then judge, suspects, next.
+    """
+
+
+@main.command()
+@click.argument("unit", type=click.Path(path_type=Path))
+@JSON
+@guarded
+def check(unit: Path, as_json: bool) -> int:
+    """Read a unit file: every mistake at once, and what each filter is."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+
+    found = jobs.check(unit)
+    show.put(shape.checked(found), show.checked(found), as_json)
+    return 2 if found.mistakes else 0
+
+
+@main.command()
+@JOB
+@click.option("--unit", required=True, type=click.Path(path_type=Path), help="The unit file, written from the schematic.")
+@click.option("--name", default="", help="What to call the job; the file name if left out.")
+@click.option("--complaint", default="", help="What the owner says, in one sentence.")
+@JSON
+@guarded
+def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool) -> int:
+    """Start a job: a new file JOB that will hold everything."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+
+    found, warnings = jobs.start(job, unit, name or job.stem, complaint)
+    show.put(shape.started(job, found, warnings), show.started(job, found, warnings), as_json)
+    return 0
+
+
+@main.command()
+@JOB
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--typed", multiple=True, help='Figures read off a display: "7.05 MHz -0.4 dB". Repeat, or part by ";".')
+@click.option("--what", default="s21", show_default=True, type=click.Choice(["s21", "s11", "s22"]),
+              help="What typed figures are: through (s21), return loss at the driven (s11) or read (s22) point.")  # fmt: skip
+@click.option("--resolution", default=None, help='Step of the read-out of typed figures: "0.5 dB".')
+@click.option("--baseline", is_flag=True, help="A reading of this unit when it was sound.")
+@with_options(HOOKUP_OPTIONS)
+@answering
+@JSON
+@guarded
+def add(
+    job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str, resolution: str | None, baseline: bool,
+    as_json: bool, **rest: Any,
+) -> int:  # fmt: skip
+    """Add readings: files as the instruments wrote them, or typed figures, with their hook-up."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+    from halfsplit.cli.common import answers_of, decibels, refuse_nothing
+    from halfsplit.reading import What
+
+    refuse_nothing(files, typed)
+    fields, answers = fields_of(rest), answers_of(rest)
+    added = [jobs.add_file(job, path, fields, answers, baseline=baseline) for path in files]
+    if typed:
+        added.append(jobs.add_typed(job, typed, What(what), fields, decibels(resolution), answers))
+    show.put(shape.added(added), show.added(added), as_json)
+    return 0
+
+
+@main.command()
+@JOB
+@click.argument("key")
+@click.option("--because", required=True, help="Why it no longer counts.")
+@JSON
+@guarded
+def withdraw(job: Path, key: str, because: str, as_json: bool) -> int:
+    """Withdraw a reading (R1, R2...): it stays in the journal and no longer counts."""
+    from halfsplit import jobs
+    from halfsplit.cli import show
+
+    jobs.withdraw(job, key, because)
+    show.put({"schema": 1, "withdrawn": key, "because": because}, f"{key} withdrawn: {because}", as_json)
+    return 0
+
+
+@main.command()
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option("--what", default="s21", show_default=True, type=click.Choice(["s21", "s11", "s22"]),
+              help="Through (s21), or return loss at the driven (s11) or read (s22) point.")  # fmt: skip
+@click.option("--at", multiple=True, help='A frequency: "7.1 MHz". Repeat for more; left out: band, edges, harmonics.')
+@with_options(HOOKUP_OPTIONS)
+@JSON
+@guarded
+def expect(source: Path, what: str, at: tuple[str, ...], as_json: bool, **rest: Any) -> int:
+    """What a sound unit would show in a hook-up. SOURCE is a job or a unit file."""
+    import numpy as np
+
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+    from halfsplit.cli.common import hertz
+    from halfsplit.reading import What
+
+    f = np.unique([hertz(text) for text in at]) if at else None
+    found = jobs.expect(source, fields_of(rest), What(what), f)
+    show.put(shape.expectation(found), show.expectation(found), as_json)
+    return 0
+
+
+@main.command()
+@JOB
+@JSON
+@guarded
+def judge(job: Path, as_json: bool) -> int:
+    """Judge every reading against what a sound unit would show, loudest first."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+
+    with progress_bar("judging") as progress:
+        verdicts, bands = jobs.judge(job, progress)
+    show.put(shape.judged(verdicts, bands), show.judged(verdicts, bands), as_json)
+    return 0
+
+
+@main.command()
+@JOB
+@JSON
+@guarded
+def suspects(job: Path, as_json: bool) -> int:
+    """The causes that explain all readings together, with probabilities."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+
+    with progress_bar("weighing causes") as progress:
+        ranking = jobs.suspects(job, progress)
+    show.put(shape.ranking(ranking), show.ranking(ranking), as_json)
+    return 0
+
+
+@main.command("next")
+@JOB
+@click.option("--most", default=3, show_default=True, type=click.IntRange(1, 20), help="How many tests to name.")
+@JSON
+@guarded
+def next_(job: Path, most: int, as_json: bool) -> int:
+    """The next best tests: what to tie where, what each outcome would mean, what it costs and risks."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+
+    with progress_bar("weighing tests") as progress:
+        ranking, advice = jobs.advise(job, most, progress)
+    show.put(shape.advice(ranking, advice), show.advice(ranking, advice), as_json)
+    return 0
+
+
+@main.command()
+@JOB
+@click.option("-o", "--output", type=click.Path(path_type=Path), default=None, help="HTML file; JOB.html if left out.")
+@JSON
+@guarded
+def report(job: Path, output: Path | None, as_json: bool) -> int:
+    """Write the bench sheet: one HTML file with everything in it."""
+    from halfsplit import jobs
+    from halfsplit.cli import show
+    from halfsplit.report import written
+
+    with progress_bar("writing the bench sheet") as progress:
+        data = jobs.everything(job, progress)
+    target = output or job.with_suffix(".html")
+    written(data, target)
+    show.put({"schema": 1, "written": str(target)}, f"written: {target}", as_json)
+    return 0
+
+
+@main.command()
+@click.option("--folder", type=click.Path(path_type=Path), default=Path("demo-out"), show_default=True,
+              help="Where the demo job is made; it must not exist yet, or be an earlier demo.")  # fmt: skip
+@guarded
+def demo(folder: Path) -> int:
+    """Play the main job on the shipped demo readings, each command shown before its output."""
+    from halfsplit.cli.play import play
+
+    return play(folder, run)
+
+
+def run(words: list[str]) -> int:
+    """One command line, as typed. returns its exit status."""
+    done = main.main(args=words, prog_name="halfsplit", standalone_mode=False)
+    return int(done or 0)
+
+
+Runner = Callable[[list[str]], int]

@@ -1,0 +1,175 @@
+"""Records as JSON objects with stable, documented keys (docs/json.md). SI units; NaN and infinity become null."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from halfsplit.advise import Advice
+from halfsplit.expect import Expectation
+from halfsplit.fault import Cause, Group, Ranking
+from halfsplit.filters import FilterFacts
+from halfsplit.hookup import describe, to_dict
+from halfsplit.jobs import Added, Checked
+from halfsplit.unit import Unit
+from halfsplit.verdict import BandVerdict, Check, Verdict
+
+SCHEMA = 1
+
+Object = dict[str, Any]
+
+
+def plain(value: Any) -> Any:
+    """JSON values: arrays become lists, not-a-number becomes null."""
+    if isinstance(value, dict):
+        return {k: plain(v) for k, v in value.items()}
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, (list, tuple)):
+        return [plain(v) for v in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def checked(found: Checked) -> Object:
+    """halfsplit check."""
+    return plain_object(
+        source=found.source,
+        ok=not found.mistakes,
+        mistakes=[{"where": m.where, "line": m.line, "found": m.found, "expected": m.expected} for m in found.mistakes],
+        warnings=list(found.warnings),
+        unit=None if found.unit is None else unit(found.unit),
+        filters=[filter_facts(f) for f in found.facts],
+    )
+
+
+def plain_object(**items: Any) -> Object:
+    """An object with the schema number in front."""
+    return {"schema": SCHEMA, **{k: plain(v) for k, v in items.items()}}
+
+
+def unit(u: Unit) -> Object:
+    """What a unit file holds, in short."""
+    return {
+        "name": u.name,
+        "bands": [{"name": b.name, "low_hz": b.low, "high_hz": b.high, "filter": b.filter} for b in u.bands],
+        "points": list(u.path.points),
+    }
+
+
+def filter_facts(f: FilterFacts) -> Object:
+    """What a filter is."""
+    return asdict(f)
+
+
+def started(job: Path, u: Unit, warnings: Sequence[str]) -> Object:
+    """halfsplit start."""
+    return plain_object(job=str(job), unit=unit(u), warnings=list(warnings))
+
+
+def added(items: Sequence[Added]) -> Object:
+    """halfsplit add."""
+    return plain_object(
+        readings=[
+            {
+                "key": a.key,
+                "name": a.reading.name,
+                "understood": a.reading.understood,
+                "hookup": a.hookup_text,
+                "traces": [
+                    {"what": t.what.value, "points": len(t.f), "low_hz": t.f[0], "high_hz": t.f[-1]}
+                    for t in a.reading.traces
+                ],
+                "used_as": list(a.labels),
+                "warnings": list(a.reading.warnings),
+                "asks": [{"about": q.about, "text": q.text, "assumed": q.assumed} for q in a.reading.asks],
+            }
+            for a in items
+        ]
+    )
+
+
+def expectation(e: Expectation) -> Object:
+    """halfsplit expect."""
+    return plain_object(
+        hookup=describe(e.hookup), what=e.what.value, unit="dB" if e.what.value == "s21" else "|Gamma|",
+        f_hz=e.f, nominal=e.nominal, low=e.low, median=e.median, high=e.high, sigma=e.sigma,
+    )  # fmt: skip
+
+
+def check_line(c: Check) -> Object:
+    """One check of a verdict."""
+    return {
+        "name": c.name, "word": c.word.value, "text": c.text, "read": c.read, "expected": c.expected, "low": c.low,
+        "high": c.high, "unit": c.unit, "margin_db": c.margin_db, "margin_sigma": c.margin_sigma, "at_hz": c.at_hz,
+        "loudness": c.loudness,
+    }  # fmt: skip
+
+
+def judged(verdicts: Sequence[Verdict], bands: Sequence[BandVerdict]) -> Object:
+    """halfsplit judge."""
+    return plain_object(
+        bands=[
+            {"band": b.band, "word": b.word.value, "headline": b.headline, "readings": list(b.readings)} for b in bands
+        ],
+        readings=[
+            {
+                "key": v.key, "label": v.label, "band": v.band, "what": v.what.value, "word": v.word.value,
+                "headline": v.headline, "checks": [check_line(c) for c in v.checks], "f_hz": v.f, "read": v.read,
+                "expected": v.expected, "low": v.low, "high": v.high, "deviation": v.deviation,
+                "deviation_sigma": v.deviation_sigma,
+            }
+            for v in verdicts
+        ],
+    )  # fmt: skip
+
+
+def cause(c: Cause) -> Object:
+    """One cause."""
+    return {
+        "place": c.place, "mode": c.mode, "text": c.text, "size": c.size, "size_text": c.size_text,
+        "probability": c.probability, "log_evidence": c.log_evidence, "family": c.family,
+        "speaks_for": list(c.speaks_for), "speaks_against": list(c.speaks_against),
+    }  # fmt: skip
+
+
+def group(g: Group) -> Object:
+    """One group of causes that cannot be told apart."""
+    return {
+        "name": g.name, "probability": g.probability, "family": g.family, "why_together": g.why_together,
+        "causes": [cause(c) for c in g.causes],
+    }  # fmt: skip
+
+
+def ranking(r: Ranking) -> Object:
+    """halfsplit suspects."""
+    return plain_object(
+        belief=r.belief,
+        groups=[group(g) for g in r.groups],
+        parts=[{"part": name, "probability": p} for name, p in r.parts],
+        places=[{"place": name, "probability": p} for name, p in r.places],
+        sound=r.sound, not_listed=r.not_listed, set90=list(r.set90), cleared=list(r.cleared),
+        cannot_exclude=[{"place": b.place, "mode": b.mode, "text": b.text, "shown": b.shown} for b in r.cannot_exclude],
+        readings=list(r.readings), warnings=list(r.warnings),
+    )  # fmt: skip
+
+
+def advice(r: Ranking, items: Sequence[Advice]) -> Object:
+    """halfsplit next."""
+    return plain_object(
+        belief=r.belief,
+        tests=[
+            {
+                "title": a.title, "connect": a.connect, "kind": a.kind,
+                "hookup": None if a.hookup is None else to_dict(a.hookup), "minutes": a.minutes, "risk": a.risk,
+                "information_bits": a.information_bits, "score": a.score, "splits": a.splits,
+                "outcomes": [{"group": o.group, "probability": o.probability, "shows": o.shows} for o in a.outcomes],
+                "cautions": list(a.cautions),
+            }
+            for a in items
+        ],
+    )  # fmt: skip

@@ -1,0 +1,194 @@
+"""Records as text for a person, with units; loudest line first, verdicts as words."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+
+from halfsplit.advise import Advice
+from halfsplit.expect import Expectation
+from halfsplit.fault import Cause, Group, Ranking
+from halfsplit.filters import FilterFacts, facts_lines
+from halfsplit.hookup import describe
+from halfsplit.jobs import Added, Checked
+from halfsplit.quantity import Dimension, format_value
+from halfsplit.unit import Unit
+from halfsplit.verdict import BandVerdict, Verdict, Word
+
+SHOWN_CAUSES = 4
+SHOWN_GROUPS = 6
+SHOWN_BLIND = 8
+
+
+def put(shape: dict[str, Any], text: str, as_json: bool) -> None:
+    """Print the one or the other."""
+    click.echo(json.dumps(shape, indent=1, ensure_ascii=False, allow_nan=False) if as_json else text)
+
+
+def width() -> int:
+    """Columns of the terminal, between 60 and 110."""
+    return max(60, min(shutil.get_terminal_size((100, 24)).columns, 110))
+
+
+def wrapped(text: str, indent: str = "", hang: str | None = None) -> str:
+    """Text folded to the terminal."""
+    return textwrap.fill(
+        text, width(), initial_indent=indent, subsequent_indent=indent if hang is None else hang,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Columns aligned: figures to the right, words to the left."""
+    columns = list(zip(head, *rows, strict=True))
+    right = [all(c[:1].isdigit() or c[:1] in "-+<" for c in column[1:] if c) for column in columns]
+    sizes = [max(len(c) for c in column) for column in columns]
+    lines = []
+    for row in (head, *rows):
+        cells = [c.rjust(n) if r else c.ljust(n) for c, n, r in zip(row, sizes, right, strict=True)]
+        lines.append("  ".join(cells).rstrip())
+    return "\n".join(lines)
+
+
+def checked(found: Checked) -> str:
+    """halfsplit check."""
+    lines = [f"{found.source}: {len(found.mistakes)} mistakes" if found.mistakes else f"{found.source}: no mistakes"]
+    lines += [wrapped(str(m), "  ", "      ") for m in found.mistakes]
+    lines += [wrapped(f"warning: {w}", "  ", "      ") for w in found.warnings]
+    if found.unit is not None:
+        lines += ["", unit_line(found.unit)]
+        for facts in found.facts:
+            lines += ["", *filter_lines(facts)]
+    return "\n".join(lines)
+
+
+def unit_line(u: Unit) -> str:
+    """A unit in one line."""
+    bands = ", ".join(
+        f"{b.name} ({b.low / 1e6:g}-{b.high / 1e6:g} MHz{'' if b.filter is None else ', ' + b.filter})" for b in u.bands
+    )
+    return wrapped(f"{u.name}: {bands}; points {', '.join(u.path.points)}", "", "    ")
+
+
+def filter_lines(facts: FilterFacts) -> list[str]:
+    """A filter as the drawing has it."""
+    first, *rest = facts_lines(facts)
+    return [wrapped(first, "", "    "), *(wrapped(line, "  ", "      ") for line in rest)]
+
+
+def started(job: Path, u: Unit, warnings: Sequence[str]) -> str:
+    """halfsplit start."""
+    lines = [f"job {job} started", unit_line(u), *(wrapped(f"warning: {w}", "  ") for w in warnings)]
+    return "\n".join(lines)
+
+
+def added(items: Sequence[Added]) -> str:
+    """halfsplit add."""
+    lines = []
+    for a in items:
+        lines += [wrapped(f"{a.key}  {a.reading.understood}", "", "    "), wrapped(a.hookup_text, "    ")]
+        lines += [wrapped(f"warning: {w}", "    ") for w in a.reading.warnings]
+        lines += [wrapped(f"asked: {q.text} (assumed: {q.assumed})", "    ") for q in a.reading.asks]
+    return "\n".join(lines)
+
+
+def expectation(e: Expectation) -> str:
+    """halfsplit expect."""
+    through = e.what.value == "s21"
+    rows = []
+    for i in range(len(e.f)):
+        if through:
+            figures = [f"{x:.2f} dB" for x in (e.nominal[i], e.low[i], e.median[i], e.high[i])]
+        else:
+            figures = [f"{-20 * np.log10(max(x, 1e-3)):.1f} dB" for x in (e.nominal[i], e.high[i], e.median[i], e.low[i])]
+        rows.append([format_value(float(e.f[i]), Dimension.FREQUENCY), *figures])
+    head = ["frequency", "as drawn", "from (5 %)", "middle", "to (95 %)"]
+    title = describe(e.hookup) + ("" if through else "; shown as return loss")
+    return f"{wrapped(title)}\n\n{table(head, rows)}"
+
+
+def judged(verdicts: Sequence[Verdict], bands: Sequence[BandVerdict]) -> str:
+    """halfsplit judge."""
+    lines = [table(["band", "verdict"], [[b.band, b.word.value.upper()] for b in bands]), ""]
+    for v in sorted(verdicts, key=lambda v: -loudness(v)):
+        lines.append(wrapped(f"{v.word.value.upper()}  {v.key}  {v.label}", "", "    "))
+        for c in v.checks:
+            mark = {Word.OUTSIDE: "!!", Word.DOUBTFUL: " ?", Word.WITHIN: "ok", Word.CANNOT_TELL: " -"}[c.word]
+            lines.append(wrapped(c.text, f"  {mark} ", "     "))
+        lines.append("")
+    lines.append("!! outside, ? doubtful, ok within, - cannot tell. Ranges hold 90 % of sound units.")
+    return "\n".join(lines)
+
+
+def loudness(v: Verdict) -> float:
+    """Order of the verdicts: severity, then the loudest check."""
+    order = {Word.OUTSIDE: 3e6, Word.DOUBTFUL: 2e6, Word.CANNOT_TELL: 1e6, Word.WITHIN: 0.0}
+    return order[v.word] + max((c.loudness for c in v.checks if c.word is v.word), default=0.0)
+
+
+def percent(p: float) -> str:
+    """A probability a person can read."""
+    return "<1 %" if p < 0.01 else f"{100 * p:.0f} %"
+
+
+def ranking(r: Ranking) -> str:
+    """halfsplit suspects."""
+    lines = [wrapped(r.belief), *(wrapped(f"note: {w}", "", "      ") for w in r.warnings), ""]
+    for g in r.groups[:SHOWN_GROUPS]:
+        if g.probability >= 0.005 or g is r.groups[0]:
+            lines += group_lines(g)
+    lines.append(wrapped(f"90 % of the probability: {'; '.join(r.set90)}", "", "    "))
+    if r.cleared:
+        lines.append(wrapped(f"spoken against by these readings: {', '.join(r.cleared)}", "", "    "))
+    blind = [b for b in r.cannot_exclude if "value" in b.mode][:SHOWN_BLIND]
+    if blind:
+        lines += ["", "These readings cannot exclude:", *(wrapped(b.text, "  ", "      ") for b in blind)]
+        left = len(r.cannot_exclude) - len(blind)
+        if left > 0:
+            lines.append(f"  and {left} more (all of them with --json)")
+    return "\n".join(lines)
+
+
+def group_lines(g: Group) -> list[str]:
+    """One group with its causes."""
+    lines = [wrapped(f"{percent(g.probability):>5}  {g.name}", "", "       ")]
+    if g.why_together:
+        lines.append(wrapped(f"one group: {g.why_together}", "       "))
+    for c in g.causes[:SHOWN_CAUSES]:
+        lines += cause_lines(c) if g.family != "sound" else []
+    if len(g.causes) > SHOWN_CAUSES:
+        lines.append(f"       and {len(g.causes) - SHOWN_CAUSES} more (all of them with --json)")
+    return [*lines, ""]
+
+
+def cause_lines(c: Cause) -> list[str]:
+    """One cause with what speaks for and against it."""
+    lines = [wrapped(f"{percent(c.probability):>5}  {c.text}", "       ", "              ")]
+    lines += [wrapped(f"for: {x}", "              ", "                   ") for x in c.speaks_for[:3]]
+    lines += [wrapped(f"against: {x}", "              ", "                   ") for x in c.speaks_against[:3]]
+    return lines
+
+
+def advice(r: Ranking, items: Sequence[Advice]) -> str:
+    """halfsplit next."""
+    lines = [wrapped(r.belief), ""]
+    if not items:
+        return "\n".join([*lines, "No test on the list would tell the remaining causes apart."])
+    for n, a in enumerate(items, 1):
+        lines += [
+            wrapped(f"{n}. {a.title}", "", "   "),
+            wrapped(f"connect: {a.connect}", "   ", "      "),
+            wrapped(f"about {a.minutes:.0f} min, risk: {a.risk}; worth {a.information_bits:.2f} bit", "   ", "      "),
+        ]
+        lines += [wrapped(f"{percent(o.probability):>5}  {o.group}: {o.shows}", "   ", "          ") for o in a.outcomes]
+        lines.append("")
+    cautions = list(dict.fromkeys(c for a in items for c in a.cautions))
+    lines += ["Caution:", *(wrapped(c, "  ", "    ") for c in cautions)]
+    return "\n".join(lines)

@@ -1,0 +1,110 @@
+"""Verbs that think: expect, judge, suspects, next. Nothing of this is stored; it is computed again each time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from halfsplit import advise as advice_room
+from halfsplit import fault, verdict
+from halfsplit.advise import Advice
+from halfsplit.errors import JobFileError
+from halfsplit.expect import Expectation, expectation
+from halfsplit.fault import Ranking
+from halfsplit.jobs.bench import hookup_for, notebook
+from halfsplit.jobs.drawing import load_unit
+from halfsplit.jobs.records import Job, JobData
+from halfsplit.jobs.work import load_job, unit_of
+from halfsplit.journal import open_job
+from halfsplit.reading import What
+from halfsplit.verdict import BandVerdict, Verdict, by_band
+
+Progress = Callable[[float, str], None]
+
+SEED = 20261125
+POINTS = 15
+
+
+def opened(job: Path) -> Job:
+    """The job, with at least one reading that can be used. raises JobFileError where there is none."""
+    with open_job(job) as file:
+        loaded = load_job(file)
+    if not loaded.observations:
+        why = "; ".join(f"{key}: {text}" for key, text in loaded.broken)
+        tail = f" ({why})" if why else ""
+        raise JobFileError(f"{job}: no reading to work with yet{tail}; add one with: halfsplit add {job} FILE")
+    return loaded
+
+
+def is_job(path: Path) -> bool:
+    """True for an SQLite file, by its first bytes."""
+    try:
+        with path.open("rb") as stream:
+            return stream.read(15) == b"SQLite format 3"
+    except OSError:
+        return False
+
+
+def expect(
+    source: Path, fields: Mapping[str, object], what: What, f: np.ndarray[tuple[int], np.dtype[np.float64]] | None
+) -> Expectation:
+    """What a sound unit would show.
+
+    source : a job or a unit file; fields : of the hook-up, in words
+    f : (n,) Hz; None for points spread over the band, its edges and its harmonics
+    raises UnitError, HookupError, ModelError
+    """
+    if is_job(source):
+        with open_job(source) as file:
+            unit = unit_of(file)
+    else:
+        unit = load_unit(source)[0]
+    hookup = hookup_for(unit, fields)
+    if f is None:
+        band = unit.band(hookup.band)
+        inside = np.linspace(band.low, band.high, 5)
+        harmonics = np.outer([2.0, 3.0, 4.0, 5.0], [band.low, band.high]).ravel()
+        f = np.unique(np.concatenate([0.5 * inside[:1], inside, 1.3 * inside[-1:], harmonics]))
+    return expectation(unit, hookup, what, f, np.random.default_rng(SEED))
+
+
+def judge(job: Path, progress: Progress | None = None) -> tuple[tuple[Verdict, ...], tuple[BandVerdict, ...]]:
+    """Every reading against what a sound unit would show. raises JobFileError without a reading."""
+    loaded = opened(job)
+    verdicts = verdict.judge(loaded.unit, loaded.observations, np.random.default_rng(SEED), progress)
+    return verdicts, by_band(verdicts)
+
+
+def suspects(job: Path, progress: Progress | None = None) -> Ranking:
+    """The causes that explain all readings together. raises JobFileError without a reading."""
+    loaded = opened(job)
+    return with_broken(fault.rank(loaded.unit, loaded.observations, loaded.complaint, progress), loaded)
+
+
+def with_broken(ranking: Ranking, job: Job) -> Ranking:
+    """Name the readings that did not count."""
+    said = tuple(f"{key} does not count: {text}" for key, text in job.broken)
+    return replace(ranking, warnings=(*ranking.warnings, *said))
+
+
+def advise(job: Path, most: int = 3, progress: Progress | None = None) -> tuple[Ranking, tuple[Advice, ...]]:
+    """The next tests, best first, with the ranking that they are meant to sharpen."""
+    loaded = opened(job)
+    posterior = fault.weigh(loaded.unit, loaded.observations, progress)
+    ranking = with_broken(fault.ranking_of(posterior, loaded.complaint), loaded)
+    rng = np.random.default_rng(SEED)
+    return ranking, advice_room.next_tests(loaded.unit, posterior, ranking, rng, most, progress)
+
+
+def everything(job: Path, progress: Progress | None = None) -> JobData:
+    """All that a report shows; of a job without readings, its head and journal alone."""
+    with open_job(job) as file:
+        loaded = load_job(file)
+    if not loaded.observations:
+        return JobData(loaded, notebook(job), (), (), None, ())
+    verdicts, bands = judge(job, progress)
+    ranking, advice = advise(job, 3, progress)
+    return JobData(loaded, notebook(job), verdicts, bands, ranking, advice)

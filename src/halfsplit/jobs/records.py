@@ -1,0 +1,77 @@
+"""What the verbs hand back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from halfsplit.advise import Advice
+from halfsplit.errors import Mistake
+from halfsplit.expect import Observation
+from halfsplit.fault import Ranking
+from halfsplit.filters import FilterFacts
+from halfsplit.journal import Act, StoredReading
+from halfsplit.reading import Reading
+from halfsplit.unit import Unit
+from halfsplit.verdict import BandVerdict, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What `check` found. unit, facts : only where there is no mistake."""
+
+    source: str
+    unit: Unit | None
+    mistakes: tuple[Mistake, ...]
+    warnings: tuple[str, ...]
+    facts: tuple[FilterFacts, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """A reading as it was kept."""
+
+    key: str
+    reading: Reading
+    hookup_text: str
+    labels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A job with its unit read and its readings understood again.
+
+    observations : of the readings that count; broken : (key, why) of those that this version cannot use
+    """
+
+    name: str
+    complaint: str
+    unit: Unit
+    readings: tuple[StoredReading, ...]
+    observations: tuple[Observation, ...]
+    broken: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Notebook:
+    """The journal of a job, and the head of it."""
+
+    name: str
+    complaint: str
+    unit_source: str
+    unit_hash: str
+    made_by: str
+    readings: tuple[StoredReading, ...]
+    hookups: tuple[tuple[str, str], ...]
+    acts: tuple[Act, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JobData:
+    """All that a report shows."""
+
+    job: Job
+    notebook: Notebook
+    verdicts: tuple[Verdict, ...]
+    bands: tuple[BandVerdict, ...]
+    ranking: Ranking | None
+    advice: tuple[Advice, ...]

@@ -1,0 +1,46 @@
+"""A job brought back to life: the unit read again, every reading understood again."""
+
+from __future__ import annotations
+
+from halfsplit.errors import HalfsplitError, UnitError
+from halfsplit.expect import Observation, observe
+from halfsplit.hookup import from_dict
+from halfsplit.jobs.drawing import checked_unit
+from halfsplit.jobs.records import Job
+from halfsplit.journal import JobFile, StoredReading
+from halfsplit.reading import Reading, What, answers_from, read_bytes, read_typed
+from halfsplit.unit import Unit
+
+
+def unit_of(file: JobFile) -> Unit:
+    """The unit of a job. raises UnitError where this version cannot read it any more."""
+    head = file.head()
+    unit, mistakes, _ = checked_unit(head["unit_text"], head["unit_source"], file.attachment)
+    if unit is None:
+        raise UnitError(*mistakes)
+    return unit
+
+
+def understood_again(stored: StoredReading) -> Reading:
+    """A stored reading, read as it was read when it came in."""
+    answers = answers_from(stored.how.get("answers", {}))
+    if stored.how.get("typed"):
+        lines = stored.original.decode("utf-8").split("\n")
+        return read_typed(lines, What(stored.how["what"]), stored.how.get("resolution_db"), answers)
+    return read_bytes(stored.name, stored.original, answers)
+
+
+def load_job(file: JobFile) -> Job:
+    """The job: readings that were withdrawn do not count, those that cannot be used are named."""
+    unit, head = unit_of(file), file.head()
+    observations: list[Observation] = []
+    broken: list[tuple[str, str]] = []
+    readings = file.readings()
+    for stored in readings:
+        if stored.withdrawn is not None:
+            continue
+        try:
+            observations += observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
+        except HalfsplitError as error:
+            broken.append((stored.key, str(error)))
+    return Job(head["name"], head["complaint"], unit, readings, tuple(observations), tuple(broken))
