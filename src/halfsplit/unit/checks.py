@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from halfsplit.unit.blocks import GROUND
 from halfsplit.unit.keys import one_of
-from halfsplit.unit.lines import KeyPath
+from halfsplit.unit.lines import KeyPath, line_of
 from halfsplit.unit.records import Band, Filter, Unit
 from halfsplit.unit.table import Findings, Table
 
@@ -18,28 +18,40 @@ def check_fit(unit: Unit, root: Table, bands: Mapping[str, Table]) -> None:
     """Note everything in the unit that does not fit together. root : the whole file; bands : name to its table."""
     findings = root.findings
     _check_names(unit, root.data, findings)
-    _check_order(unit, findings)
+    _check_order(unit, root.data, findings)
     _check_filters(unit, findings)
     _check_switches(unit, findings)
     _check_relays(unit, findings)
     _check_bands(unit, bands)
+    _check_gains(unit, root.data, findings)
+    _warn_unused(unit, findings)
+
+
+def _check_gains(unit: Unit, data: Mapping[str, object], findings: Findings) -> None:
+    """Gains are given for bands that exist."""
+    listed = data.get("band")
+    tables = listed if isinstance(listed, list) else []
+    names = tuple(str(t["name"]) for t in tables if isinstance(t, dict) and "name" in t)
     for stage in unit.stages:
         for band, _, _ in stage.gain:
-            if band != "all" and band not in bands:
+            if band != "all" and band not in names:
                 at = ("stage", stage.name, "gain", band)
-                findings.mistake(at, f'"{band}" is no band', one_of(band, tuple(bands), "bands"))
-    _warn_unused(unit, findings)
+                findings.mistake(at, f'"{band}" is no band', one_of(band, names, "bands"))
+
+
+def _named(data: Mapping[str, object], key: str) -> tuple[str, ...]:
+    """Names of the tables under a key, whether or not they could be read."""
+    group = data.get(key)
+    return tuple(str(n) for n in group) if isinstance(group, dict) else ()
 
 
 def _declared(unit: Unit, data: Mapping[str, object]) -> Iterator[tuple[str, str, KeyPath]]:
     """(name, what it is, key path) of everything that has a name of its own."""
     for key in ("cable", "relay", "switch", "filter", "stage", "block"):
-        group = data.get(key)
-        for name in group if isinstance(group, dict) else ():
-            yield str(name), f"a {key}", (key, str(name))
-    for index, name in enumerate(unit.path.order):
-        if name in unit.path.points:
-            yield name, "a point", ("path", "order", index)
+        for name in _named(data, key):
+            yield name, f"a {key}", (key, name)
+    for name in unit.path.points:
+        yield name, "a point", ("path", "order", unit.path.order.index(name))
     for found in unit.filters:
         for ref, at in _designators(data, "filter", found.name, "ladder"):
             yield ref, f"a part of {found.name}", at
@@ -68,8 +80,10 @@ def _check_names(unit: Unit, data: Mapping[str, object], findings: Findings) -> 
         if name in _RESERVED:
             findings.mistake(at, f'"{name}" as a name', f"another name: {', '.join(_RESERVED)} have a meaning here")
         elif name in first and first[name][1] != at:
-            known, _ = first[name]
-            findings.mistake(at, f'"{name}" is {what} and also {known}', "one designator for one thing")
+            known, before = first[name]
+            line = line_of(findings.lines, before)
+            place = "" if line is None else f" on line {line}"
+            findings.mistake(at, f'"{name}" is {what} and already {known}{place}', "one designator for one thing")
         first.setdefault(name, (what, at))
     for found in unit.filters:
         for index, rung in enumerate(found.rungs):
@@ -79,15 +93,10 @@ def _check_names(unit: Unit, data: Mapping[str, object], findings: Findings) -> 
                 findings.mistake(at, f'earth point "{rung.ground}" is also {what}', "another name for the earth point")
 
 
-def _check_order(unit: Unit, findings: Findings) -> None:
+def _check_order(unit: Unit, data: Mapping[str, object], findings: Findings) -> None:
     """Every name in the order is declared once and stands once."""
-    elements = (
-        *(c.ref for c in unit.cables),
-        *(r.name for r in unit.relays),
-        *(s.name for s in unit.stages),
-        *(b.name for b in unit.blocks),
-        *(f.name for f in unit.filters),
-    )
+    elements = tuple(n for key in ("cable", "relay", "stage", "block", "filter") for n in _named(data, key))
+    elements = tuple(dict.fromkeys((*elements, *(r.name for r in unit.relays))))
     switches = tuple(s.name for s in unit.switches)
     known = (*elements, *unit.path.points, FILTER)
     for index, name in enumerate(unit.path.order):
@@ -96,7 +105,7 @@ def _check_order(unit: Unit, findings: Findings) -> None:
             expected = f'"{FILTER}" here, and input or output = "{name}" in the filters that it picks'
             findings.mistake(at, f'switch "{name}"', expected)
         elif name not in known:
-            expected = one_of(name, known, "declared") + "; or list it under points"
+            expected = one_of(name, known, "declared names") + "; or list it under points"
             findings.mistake(at, f'"{name}" is not declared', expected)
         elif name in unit.path.order[:index]:
             findings.mistake(at, f'"{name}" stands twice', "every name once")
@@ -109,12 +118,16 @@ def _check_order(unit: Unit, findings: Findings) -> None:
 
 
 def _check_filters(unit: Unit, findings: Findings) -> None:
-    """Contacts of filters exist and serve one filter each; at most one filter is wired straight to the path."""
+    """Contacts of filters exist and serve one filter each (two poles of one relay may serve both ends of it)."""
     relays = tuple(r.name for r in unit.relays)
     switches = {s.name: s for s in unit.switches}
     taken: dict[str, str] = {}
+    switched = [f for f in unit.filters if f.name not in unit.path.order]
     for found in unit.filters:
         fixed = found.name in unit.path.order
+        if not fixed and len(switched) > 1 and found.input is None and found.output is None:
+            what = f"{found.name} has neither input nor output, so it lies beside every other filter"
+            findings.mistake(("filter", found.name), what, "the relays or switches at its ends, or its name in order")
         for end, contact in (("input", found.input), ("output", found.output)):
             at = ("filter", found.name, end)
             if contact is None:
@@ -127,11 +140,11 @@ def _check_filters(unit: Unit, findings: Findings) -> None:
                     findings.mistake(at, f"no throw of {contact} leads to {found.name}", f"one of its throws: {throws}")
             elif contact not in relays:
                 known = (*relays, *switches)
-                findings.mistake(at, f'"{contact}" is no relay or switch', one_of(contact, known, "declared"))
-            elif contact in taken:
-                used = taken[contact]
-                findings.mistake(at, f"{contact} is already the {used}", "a contact of its own for every filter end")
-            taken.setdefault(contact, f"{end} of {found.name}")
+                findings.mistake(at, f'"{contact}" is no relay or switch', one_of(contact, known, "declared names"))
+            elif taken.get(contact, found.name) != found.name:
+                what = f"{contact} already switches {taken[contact]}"
+                findings.mistake(at, what, "a contact of its own; contacts of one relay share a coil")
+            taken.setdefault(contact, found.name)
 
 
 def _nodes(unit: Unit) -> tuple[str, ...]:
@@ -154,7 +167,7 @@ def _check_switches(unit: Unit, findings: Findings) -> None:
         for position, to in switch.throws:
             if to not in filters and to not in nodes:
                 at: KeyPath = ("switch", switch.name, "throws", position)
-                findings.mistake(at, f'"{to}" is no filter or node', one_of(to, (*filters, *nodes), "declared"))
+                findings.mistake(at, f'"{to}" is no filter or node', one_of(to, (*filters, *nodes), "declared names"))
         if switch.common is not None and switch.common not in nodes:
             at = ("switch", switch.name, "common")
             findings.mistake(at, f'"{switch.common}" is no node', one_of(switch.common, nodes, "nodes"))
@@ -187,9 +200,9 @@ def _check_relays(unit: Unit, findings: Findings) -> None:
 
 def _check_said_twice(name: str, joins: tuple[str, str], at_filter: Filter, findings: Findings) -> None:
     """joins of a filter's contact may repeat what the filter says, never contradict it."""
-    ends = {at_filter.input: f"{at_filter.name} in", at_filter.output: f"{at_filter.name} out"}
-    if ends[name] not in joins:
-        expected = f'"{ends[name]}" as one of the two, or no joins: {at_filter.name} says it'
+    ends = [f"{at_filter.name} {end}" for end, c in (("in", at_filter.input), ("out", at_filter.output)) if c == name]
+    if not any(end in joins for end in ends):
+        expected = f'"{ends[0]}" as one of the two, or no joins: {at_filter.name} says it'
         findings.mistake(("relay", name, "joins"), f"{joins[0]} and {joins[1]}", expected)
 
 

@@ -82,4 +82,4 @@ def one_of(name: str, known: tuple[str, ...], of: str) -> str:
     """What was expected instead of `name`: the nearest name first, then all that are known."""
     listed = ", ".join(known) if known else "none is declared"
     guess = nearest(name, known)
-    return f"{of}: {listed}" if guess is None else f"{guess}? ({of}: {listed})"
+    return f"one of the {of}: {listed}" if guess is None else f"{guess}? (one of the {of}: {listed})"

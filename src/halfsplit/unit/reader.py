@@ -43,7 +43,11 @@ _SYNTAX = (
     ("Unterminated string", "text whose quote is not closed", 'a " at its end'),
     ("Invalid value", "a value without quotes", 'text in quotes, like "560 pF"'),
     ("Illegal character", "a character that may not stand here", 'text closed by " on the same line'),
-    ("Invalid initial character for a key part", "a line that begins with no key", 'key = "value", or # for a remark'),
+    (
+        "Invalid initial character for a key part",
+        "no key here",
+        'key = "value", or # for a remark; a { } table stands on one line, without a comma at its end',
+    ),
     ("Invalid statement", "a line that begins with no key", 'key = "value", or # for a remark'),
     (
         "Expected newline or end of document",

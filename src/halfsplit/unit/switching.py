@@ -108,7 +108,8 @@ def _closed(contact: str | None, name: str, unit: Unit, band: Band) -> bool:
 def _only_one_filter(unit: Unit, band: Band, table: Table) -> None:
     """No second filter lies in parallel; one that hangs on by one end is said."""
     for other in unit.filters:
-        if other.name == band.filter or other.name in unit.path.order:
+        wired = other.input is None and other.output is None
+        if other.name == band.filter or other.name in unit.path.order or wired:
             continue
         ends = [_closed(c, other.name, unit, band) for c in (other.input, other.output)]
         if all(ends):
