@@ -43,10 +43,11 @@ def resolve(scene: Scene, rows: dict[str, int], change: Change) -> Alteration | 
     """Locate a change; None where this scene does not hold its place."""
     how, place = change.how, change.place
     if how in IN_ARM:
+        wanted = set(place.split("+"))
         arms = tuple(
             a
             for a, arm in enumerate(scene.arms)
-            if arm.name == place or any(scene.elements[e].place == place for e in arm.elements)
+            if arm.name in wanted or any(scene.elements[e].place in wanted for e in arm.elements)
         )
         return Alteration(how, arms=arms) if arms else None
     if how in IN_ELEMENT:

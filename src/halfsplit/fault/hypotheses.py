@@ -12,6 +12,7 @@ from halfsplit.circuit.elements import Core, Element
 from halfsplit.expect.fit import Departure
 from halfsplit.fault.weights import Weights
 from halfsplit.hookup import Hookup
+from halfsplit.parts import Part
 from halfsplit.unit import Unit
 
 Family = Literal["sound", "fault", "mix-up", "unlisted"]
@@ -49,6 +50,7 @@ class Variant:
 
     unit, hookup : what is modelled instead; offset_db : 1 sigma of an unknown level; wide : unlisted discrepancy
     band : the band to which it is confined, None: all readings
+    stuck : a contact that stays closed on every band
     """
 
     hookup: Hookup | None = None
@@ -57,6 +59,7 @@ class Variant:
     band: str | None = None
     offset_db: float = 0.0
     wide: bool = False
+    stuck: str = ""
 
 
 @dataclass
@@ -88,24 +91,27 @@ class Catalogue:
         self.add(Hypothesis(f"{change.how}|{change.place}", change, places=places))
 
 
-def part_kind(element: Element) -> str:
-    """Row of the failure table for a part."""
-    return {Core.CAPACITOR: "capacitor", Core.COIL: "coil", Core.RESISTOR: "resistor"}[element.core]
+def parts_of(unit: Unit) -> dict[str, Part]:
+    """Every part of the drawing by its designator."""
+    found = [p for f in unit.filters for p in f.parts] + [b.part for x in unit.blocks for b in x.branches]
+    return {p.ref: p for p in found}
 
 
-def of_scene(book: Catalogue, scene: Scene) -> None:
+def of_scene(book: Catalogue, unit: Unit, scene: Scene) -> None:
     """All faults of the unit that this scene holds."""
+    parts = parts_of(unit)
     for arm in scene.arms:
         members = [scene.elements[e] for e in arm.elements]
-        if any(m.place.endswith("stray") or m.place.startswith(("bridge ", "termination ", "source ", "detector "))
-               for m in members):  # fmt: skip
-            continue
-        for element in members:
-            if element.is_part:
-                of_part(book, scene, element)
-        of_arm(book, arm.name, members)
+        if not any(foreign(m.place) for m in members):
+            for element in members:
+                if element.is_part:
+                    of_part(book, scene, element, parts[element.place])
+            of_arm(book, arm.name, members, parts)
+    of_coils(book, unit, scene)
+    cables = {p.name for p in scene.pieces if p.cable is not None}
     for name, _ in scene.spots:
-        of_spot(book, name)
+        if name not in cables:
+            of_spot(book, name)
     for name, _, _ in scene.spans:
         w = book.weights("filter", "bridged past")
         book.sized(Change(How.PAST, name), (Place(name, "bridged past", w),), 30.0, 2.0, 0.0, 1500.0)
@@ -114,13 +120,18 @@ def of_scene(book: Catalogue, scene: Scene) -> None:
             of_cable(book, piece.name)
 
 
-def of_part(book: Catalogue, scene: Scene, element: Element) -> None:
+def foreign(place: str) -> bool:
+    """True for what belongs to the test or is a nuisance only, not to the drawing."""
+    return place.endswith("stray") or place.startswith(("bridge ", "termination ", "source ", "detector "))
+
+
+def of_part(book: Catalogue, scene: Scene, element: Element, part: Part) -> None:
     """Value off either way, a shorted turn, a short."""
-    kind, place = part_kind(element), element.place
+    kind, place = book.weights.kind_of(part), element.place
     sigma = next((p.sigma for p in scene.params if p.key == f"{place} value"), 0.03)
     edge = float(np.exp(max((2.2 if element.core is Core.COIL else 3.0) * sigma, 0.05)))
     for word, low, high in (("value high", edge, np.inf), ("value low", 0.0, 1.0 / edge)):
-        w = book.weights(kind, word)
+        w = book.weights.value(part, word)
         book.sized(Change(How.VALUE, place), (Place(place, word, w),), 1.0, 0.6, low, high)
     if element.core is Core.COIL:
         w = book.weights(kind, "shorted turn")
@@ -128,23 +139,46 @@ def of_part(book: Catalogue, scene: Scene, element: Element) -> None:
     book.plain(Change(How.SHORT, place), (Place(place, "short", book.weights(kind, "short")),))
 
 
-def of_arm(book: Catalogue, name: str, members: list[Element]) -> None:
+def of_arm(book: Catalogue, name: str, members: list[Element], parts: dict[str, Part]) -> None:
     """Resistance, inductance or a crack in series: in one arm its places cannot be told apart."""
     ohm, henry, crack = [], [], []
     for m in members:
-        kind = part_kind(m) if m.is_part else "contact" if "contact" in m.place else "joint"
+        kind = book.weights.kind_of(parts[m.place]) if m.is_part else joint_kind(m.place)
         if m.is_part:
             ohm.append(Place(m.place, "lossy", book.weights(kind, "lossy")))
-            crack.append(Place(m.place, "open", book.weights(kind, "open")))
         else:
-            if "ground joint" in m.place:
-                kind = "ground joint"
             ohm.append(Place(m.place, "resistive", book.weights(kind, "resistive")))
             henry.append(Place(m.place, "inductive", book.weights(kind, "inductive")))
-            crack.append(Place(m.place, "open", book.weights(kind, "open")))
+        crack.append(Place(m.place, "open", book.weights(kind, "open")))
     book.sized(Change(How.OHM, name), tuple(ohm), 5.0, 1.5, 0.3, np.inf)
     book.sized(Change(How.HENRY, name), tuple(henry), 50e-9, 1.0, 12e-9, np.inf)
     book.plain(Change(How.OPEN, name), tuple(crack))
+
+
+def joint_kind(place: str) -> str:
+    """Row of the failure table for a joint or contact, by what the circuit calls it."""
+    if "contact" in place:
+        return "switch contact" if place.startswith("S") else "contact"
+    return "ground joint" if "ground joint" in place else "connector" if "-end joint" in place else "joint"
+
+
+def of_coils(book: Catalogue, unit: Unit, scene: Scene) -> None:
+    """A relay that does not operate opens all its contacts at once."""
+    coil_of = {r.name: r.coil or r.name for r in unit.relays}
+    held: dict[str, list[str]] = {}
+    for arm in scene.arms:
+        relay = arm.name.partition(" contact")[0]
+        if " contact" in arm.name and relay in coil_of:
+            held.setdefault(coil_of[relay], []).append(arm.name)
+    for coil, arms in held.items():
+        place = Place(coil, "not operated", book.weights("relay", "not operated"))
+        if len(arms) == 1:
+            key = f"{How.OPEN}|{arms[0]}"
+            old = book.found.get(key)
+            if old is not None and all(p.name != coil for p in old.places):
+                book.found[key] = replace(old, places=(*old.places, place))
+        else:
+            book.plain(Change(How.OPEN, "+".join(arms)), (place,))
 
 
 def of_spot(book: Catalogue, name: str) -> None:
@@ -164,6 +198,7 @@ def of_cable(book: Catalogue, name: str) -> None:
         half = 0.5 * book.weights("cable", word)
         book.sized(Change(how, name), (Place(name, f"{word} (high)", half),), 1.0, width, edge, np.inf)
         book.sized(Change(how, name), (Place(name, f"{word} (low)", half),), 1.0, width, 0.0, 1.0 / edge)
+    book.sized(Change(How.LEAK, name), (Place(name, "shorted", book.weights("cable", "short")),), 1.0, 2.0, 0.0, 100.0)
     lossy = (Place(name, "lossy", book.weights("cable", "lossy")),)
     book.sized(Change(How.LINE_LOSS, name), lossy, 1.0, 1.0, 0.2, np.inf)
 
@@ -188,6 +223,11 @@ def mix_ups(book: Catalogue, unit: Unit, hookups: tuple[Hookup, ...]) -> None:
                 f"unlisted|{band.name}", family="unlisted", places=(place,), variant=Variant(band=band.name, wide=True)
             )
         )
+    for chosen in unit.filters:
+        for contact in dict.fromkeys(x for x in (chosen.input, chosen.output) if x):
+            if any(r.name == contact for r in unit.relays):
+                place = Place(f"{contact} contact", "stuck closed", weights("contact", "stuck closed"))
+                book.add(Hypothesis(f"stuck|{contact}", places=(place,), variant=Variant(stuck=contact)))
     for i, hookup in enumerate(hookups):
         of_hookup(book, unit, hookup, i)
 
@@ -254,6 +294,6 @@ def catalogue(unit: Unit, scenes: tuple[Scene, ...], hookups: tuple[Hookup, ...]
     book = Catalogue(weights)
     book.add(Hypothesis("sound", family="sound", places=(Place("sound", "sound", weights("sound", "any")),)))
     for scene in scenes:
-        of_scene(book, scene)
+        of_scene(book, unit, scene)
     mix_ups(book, unit, hookups)
     return tuple(book.found.values())

@@ -14,7 +14,7 @@ from halfsplit.fault.blind import blind_spots
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.fault.records import Blind, Cause, Group, Ranking
 from halfsplit.fault.search import Fit, Search, predicted
-from halfsplit.fault.weights import SHARES, Weights
+from halfsplit.fault.weights import Weights
 from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]
@@ -41,13 +41,14 @@ class Posterior:
         return [int(i) for i in np.argsort(-self.probability, kind="stable")]
 
 
-def prior(hypotheses: Sequence[Hypothesis]) -> dict[str, float]:
+def prior(hypotheses: Sequence[Hypothesis], weights: Weights) -> dict[str, float]:
     """Prior probabilities: each family has its share, whatever the number of its members."""
     total: dict[str, float] = {}
     for h in hypotheses:
         total[h.family] = total.get(h.family, 0.0) + h.weight
-    whole = sum(SHARES[family] for family in total)
-    return {h.key: SHARES[h.family] / whole * h.weight / total[h.family] for h in hypotheses}
+    shares = weights.shares()
+    whole = sum(shares[family] for family in total)
+    return {h.key: shares[h.family] / whole * h.weight / total[h.family] for h in hypotheses}
 
 
 def weigh(
@@ -63,7 +64,7 @@ def weigh(
     fits = search.refine(search.screen(progress), progress)
     fits += search.variants(progress)
     fits = [f for f in fits if f.hypothesis.family != "sound"] + [search.sound]
-    before = prior(search.hypotheses)
+    before = prior(search.hypotheses, search.weights)
     log_p = np.array([f.log_evidence + np.log(before[f.hypothesis.key]) for f in fits])
     p = np.exp(log_p - log_p.max())
     return Posterior(search, tuple(fits), p / p.sum())
@@ -186,7 +187,7 @@ def cleared(posterior: Posterior) -> tuple[str, ...]:
     """Designators whose probability has fallen below a twentieth of what it was before the readings."""
     before: dict[str, float] = {}
     now: dict[str, float] = {}
-    for key, p in prior(posterior.search.hypotheses).items():
+    for key, p in prior(posterior.search.hypotheses, posterior.search.weights).items():
         h = next(x for x in posterior.search.hypotheses if x.key == key)
         if h.family == "fault":
             for x in h.places:

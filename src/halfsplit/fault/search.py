@@ -245,13 +245,19 @@ class Search:
         for n, h in enumerate(work):
             assert h.variant is not None
             touched = self.variant_touched(h.variant)
-            if touched and (h.variant.wide or self.troubled(touched)):
+            if touched and (h.variant.wide or self.worth_a_fit(h.variant, touched)):
                 fit = self.fit_variant(h, h.variant, touched)
                 if fit is not None:
                     out.append(fit)
             if progress is not None:
                 progress(0.9 + 0.1 * (n + 1) / len(work), "trying mix-ups")
         return out
+
+    def worth_a_fit(self, variant: Variant, touched: Sequence[int]) -> bool:
+        """A mix-up is fitted where a sound unit does not explain its readings; a stuck contact shows on most bands."""
+        if variant.stuck:
+            return 2 * sum(self.troubled([i]) for i in touched) >= len(touched)
+        return self.troubled(touched)
 
     def troubled(self, touched: Sequence[int]) -> bool:
         """True where a sound unit explains these setups badly, or only by straining a part beyond its spread."""
@@ -265,8 +271,15 @@ class Search:
             i
             for i, s in enumerate(self.setups)
             if (variant.hookup is None or s.hookup == variant.hookup)
+            and (not variant.stuck or not self.uses(s.hookup.band, variant.stuck))
             and (variant.band is None or s.hookup.band == variant.band)
         )
+
+    def uses(self, band: str, contact: str) -> bool:
+        """True where a band's own filter sits behind this contact."""
+        own = self.bench.unit.band(band).filter
+        chosen = None if own is None else self.bench.unit.filter(own)
+        return chosen is not None and contact in (chosen.input, chosen.output)
 
     def fit_variant(self, h: Hypothesis, variant: Variant, touched: tuple[int, ...]) -> Fit | None:
         """Evidence of a mix-up: the touched setups as the mix-up has them. None where it cannot be tied on."""
@@ -284,9 +297,12 @@ class Search:
     def varied(self, setup: Setup, variant: Variant) -> Setup:
         """A setup as a variant has it."""
         views = setup.views
-        if variant.unit is not None or variant.to_hookup is not None:
+        to_hookup = variant.to_hookup
+        if variant.stuck:
+            to_hookup = replace(setup.hookup, operated=(*setup.hookup.operated, variant.stuck))
+        if variant.unit is not None or to_hookup is not None:
             members = [v.observation for v in setup.views]
-            setup = self.bench.setup(members, variant.unit, variant.to_hookup)
+            setup = self.bench.setup(members, variant.unit, to_hookup)
             views = setup.views
         if variant.wide:
             views = tuple(replace(v, white=wide_white(v)) for v in views)

@@ -2,30 +2,38 @@
 
 from __future__ import annotations
 
-SHARES = {"sound": 0.35, "fault": 0.55, "mix-up": 0.07, "unlisted": 0.03}
+from collections.abc import Mapping
 
-# stand-in until the table of the parts room is in place
-TABLE = {
-    ("sound", "any"): 20.0, ("unlisted", "any"): 2.0,
-    ("capacitor", "value high"): 1.0, ("capacitor", "value low"): 1.0, ("capacitor", "short"): 0.4,
-    ("capacitor", "lossy"): 0.4, ("capacitor", "open"): 0.5,
-    ("coil", "value high"): 1.0, ("coil", "value low"): 1.0, ("coil", "shorted turn"): 0.5, ("coil", "short"): 0.2,
-    ("coil", "lossy"): 0.3, ("coil", "open"): 0.4,
-    ("resistor", "value high"): 0.5, ("resistor", "value low"): 0.3, ("resistor", "short"): 0.1,
-    ("resistor", "lossy"): 0.0, ("resistor", "open"): 0.4,
-    ("joint", "resistive"): 0.3, ("joint", "inductive"): 0.15, ("joint", "open"): 0.3,
-    ("ground joint", "resistive"): 0.3, ("ground joint", "inductive"): 0.3, ("ground joint", "open"): 0.4,
-    ("contact", "resistive"): 1.5, ("contact", "inductive"): 0.05, ("contact", "open"): 1.5,
-    ("node", "leak"): 0.15, ("node", "stray"): 0.1, ("filter", "bridged past"): 0.1,
-    ("cable", "wrong impedance"): 0.1, ("cable", "wrong length"): 0.1, ("cable", "lossy"): 0.3,
-    ("selection", "wrong filter"): 1.0,
-    ("hook-up", "long ground lead"): 0.3, ("hook-up", "wrong reference"): 0.5,
-    ("hook-up", "detector not terminated"): 0.5, ("hook-up", "wrong band"): 0.5, ("hook-up", "wrong point"): 0.3,
-}  # fmt: skip
+from halfsplit.parts import Kind, Part, failure_weights
+
+FAMILIES = ("sound", "fault", "mix-up", "unlisted")
 
 
 class Weights:
-    """Prior weight of a kind of place failing in a way; 0 where the table has no such row."""
+    """The table of the parts room. rows : (kind, mode) to weight; None takes the package's table."""
+
+    def __init__(self, rows: Mapping[tuple[str, str], float] | None = None) -> None:
+        self.rows = {(r.kind, r.mode): r.weight for r in failure_weights()} if rows is None else dict(rows)
 
     def __call__(self, kind: str, word: str) -> float:
-        return TABLE.get((kind, word), 0.0)
+        """Weight of one item of a kind failing in a way; 0 where the table has no such row."""
+        return self.rows.get((kind, word), 0.0)
+
+    def shares(self) -> dict[str, float]:
+        """Prior probability of each family of hypotheses."""
+        return {family: self("family", family) for family in FAMILIES}
+
+    def kind_of(self, part: Part) -> str:
+        """Row of a part: by dielectric or adjustment where the table knows it, else the plain kind."""
+        if part.kind is Kind.CAPACITOR:
+            named = "trimmer capacitor" if part.adjustable else f"{part.dielectric} capacitor"
+        elif part.kind is Kind.COIL:
+            named = "adjustable coil" if part.adjustable else "coil"
+        else:
+            named = "resistor"
+        return named if (named, "open") in self.rows else part.kind.value
+
+    def value(self, part: Part, word: str) -> float:
+        """Weight of a value that is off: the part itself, or the drawing wrong there, or built differently."""
+        drawing = self("drawing", "built differently") + self("drawing", "misprint")
+        return self(self.kind_of(part), word) + 0.5 * drawing
