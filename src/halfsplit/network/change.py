@@ -15,6 +15,9 @@ import numpy.typing as npt
 
 from halfsplit.network.solve import SingularNetwork
 
+FLOATING = 1e-13
+"""What is left of 1 + dy z when all digits cancel: the branch was the only path."""
+
 Complex = npt.NDArray[Any]
 
 
@@ -33,7 +36,8 @@ def changed(h: Complex, z_da: Complex, z_as: Complex, z_aa: Complex, dy: Complex
         below = 1.0 + finite * z_aa
         moved = np.where(short, 1.0 / z_aa, finite / below)
         out = h - z_da * z_as * moved
-    if not np.isfinite(out).all():
+        floating = np.abs(below) < FLOATING * (1.0 + np.abs(finite * z_aa))
+    if floating.any() or not np.isfinite(out).all():
         raise SingularNetwork("the change leaves a node with no path to anywhere at some frequency")
     return np.asarray(out)
 

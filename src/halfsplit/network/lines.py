@@ -51,12 +51,12 @@ def pad_y(loss_db: float, ohm: float) -> Real:
 def coupled_y(f: npt.ArrayLike, l1: float, l2: float, k: float, q: float) -> Complex:
     """Admittance matrix of two coils that share flux, each taken between its own two terminals.
 
-    l1, l2 : H; k : coupling, -1 < k < 1; q : quality factor of each
+    l1, l2 : H; k : coupling, -1 < k < 1; q : quality factor of the core that they share: all flux is equally lossy
     returns (2, 2, n_f) siemens
     """
     w = 2.0 * np.pi * np.asarray(f, float)
     m = k * np.sqrt(l1 * l2)
-    z = np.array([[w * l1 * (1j + 1 / q), 1j * w * m], [1j * w * m, w * l2 * (1j + 1 / q)]])
+    z = (1j + 1.0 / q) * np.array([[w * l1, w * m], [w * m, w * l2]])
     det = z[0, 0] * z[1, 1] - z[0, 1] * z[1, 0]
     return np.asarray(np.array([[z[1, 1], -z[0, 1]], [-z[1, 0], z[0, 0]]]) / det)
 
