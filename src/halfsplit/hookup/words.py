@@ -31,7 +31,7 @@ def describe(hookup: Hookup) -> str:
     for side, pad in (("generator", hookup.source_pad), ("detector", hookup.detector_pad)):
         if pad is not None:
             ohm = "" if pad.ohm == 50.0 else f" {_ohm(pad.ohm)}"
-            words.append(f"{side} pad {format_value(pad.loss_db, Dimension.DECIBEL)}{ohm}")
+            words.append(f"{side} pad {pad.loss_db:g} dB{ohm}")
     for side, part in (("generator", hookup.source_tolerance), ("detector", hookup.detector_tolerance)):
         if part is not None:
             words.append(f"{side} ohm +-{100 * part:.3g} %")

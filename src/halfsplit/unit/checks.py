@@ -98,7 +98,10 @@ def _check_order(unit: Unit, data: Mapping[str, object], findings: Findings) -> 
     elements = tuple(n for key in ("cable", "relay", "stage", "block", "filter") for n in _named(data, key))
     elements = tuple(dict.fromkeys((*elements, *(r.name for r in unit.relays))))
     switches = tuple(s.name for s in unit.switches)
-    known = (*elements, *unit.path.points, FILTER)
+    path = data.get("path")
+    listed = path.get("points") if isinstance(path, dict) else ()
+    points = tuple(n for n in listed if isinstance(n, str)) if isinstance(listed, list) else ()
+    known = tuple(dict.fromkeys((*elements, *unit.path.points, *points, FILTER)))
     for index, name in enumerate(unit.path.order):
         at = ("path", "order", index)
         if name in switches:
@@ -110,7 +113,7 @@ def _check_order(unit: Unit, data: Mapping[str, object], findings: Findings) -> 
         elif name in unit.path.order[:index]:
             findings.mistake(at, f'"{name}" stands twice', "every name once")
     served = any(b.filter for b in unit.bands)
-    if unit.path.order and served and FILTER not in unit.path.order:
+    if unit.path.order and served and FILTER not in unit.path.order and not set(switches) & set(unit.path.order):
         findings.mistake(("path", "order"), f'"{FILTER}" is missing', f'"{FILTER}" where the band\'s filter stands')
     if len(unit.path.points) < 2 and unit.path.order:
         found = f"{len(unit.path.points)} points in order"
