@@ -14,7 +14,7 @@ from halfsplit.circuit.model import Solution, across
 from halfsplit.circuit.scene import How
 from halfsplit.network import changed
 
-CANCELS = 1e-4
+CANCELS = 1e-3
 """Below this, what is left of 1 + dy z has lost too many digits (a milliohm joint opened): solve again instead."""
 
 Real = npt.NDArray[np.float64]
