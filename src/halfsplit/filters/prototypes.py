@@ -71,7 +71,7 @@ def chebyshev_load(order: int, ripple_db: float) -> float:
 
 
 def half_wave_g(sections: int) -> Array:
-    """Element values of a half-wave filter: every section C, L, C with all reactances equal to R at its frequency (1 rad/s).
+    """Element values of a half-wave filter: sections C, L, C, all reactances equal to R at its frequency (1 rad/s).
 
     1, 1, 2, 1, 1 for two sections. returns (2 sections + 1,). raises ValueError below one section.
     source: elementary; the form is that of handbook output filters of the 1950s
@@ -122,7 +122,7 @@ def elliptic_stop_db(order: int, ripple_db: float, selectivity: float) -> float:
 
 
 def butterworth_db(order: int, ratio: npt.ArrayLike) -> Array:
-    """Attenuation of a Butterworth low-pass in dB: 10 log10(1 + ratio^2n), MYJ sec. 4.03. ratio : (n,) f over cut-off."""
+    """Attenuation of a Butterworth low-pass in dB: 10 log10(1 + ratio^2n), MYJ sec. 4.03. ratio : (n,) f/cut-off."""
     return np.asarray(10.0 * np.log10(1.0 + np.asarray(ratio, float) ** (2 * order)))
 
 
@@ -141,8 +141,8 @@ def chebyshev_db(order: int, ripple_db: float, ratio: npt.ArrayLike) -> Array:
 def half_wave_image_db(sections: int, ratio: npt.ArrayLike) -> Array:
     """IMAGE attenuation of a half-wave filter in dB, 8.686 acosh(ratio^2 - 1) per section; not its insertion loss.
 
-    Handbooks print these figures (30, 48, 60, 67 dB at 2..5 times for two sections) as if they were insertion loss, which
-    is 25.1, 45.7, 59.1, 69.2 dB. ratio : (n,) f over the filter's frequency. returns (n,)
+    Handbooks print these figures (30, 48, 60, 67 dB at 2..5 times for two sections) as if they were insertion loss,
+    which is 25.1, 45.7, 59.1, 69.2 dB. ratio : (n,) f over the filter's frequency. returns (n,)
     source: image-parameter theory, cosh(theta) = |1 - x^2|
     """
     x = np.abs(np.asarray(ratio, float) ** 2 - 1.0)

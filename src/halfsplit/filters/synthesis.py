@@ -1,7 +1,7 @@
 """From zeros to a ladder: equal-ripple characteristic functions of odd order and the extraction of their elements.
 
-|S21|^2 = 1 / (1 + eps^2 K^2), K(w) = w prod(w^2 - x_i^2) / prod(1 - w^2/t_j^2), |K(1)| = 1: x_i are the reflection zeros, t_j
-the notches. Everything is normalised to 1 ohm at both ends and an edge at 1 rad/s.
+|S21|^2 = 1 / (1 + eps^2 K^2), K(w) = w prod(w^2 - x_i^2) / prod(1 - w^2/t_j^2), |K(1)| = 1: x_i are the reflection
+zeros, t_j the notches. Everything is normalised to 1 ohm at both ends and an edge at 1 rad/s.
 
 Sources: Darlington 1939, J. Math. Phys. 18, 257 (insertion loss design, zero shifting); Levy 1970, IEEE Trans. MTT-18,
 1052 (Zolotarev functions: equal ripple above a hump); from memory, checked against closed formulas in the tests.
@@ -22,7 +22,7 @@ from halfsplit.filters.prototypes import elliptic_zeros
 Array = npt.NDArray[np.float64]
 
 NEWTON_STEPS = 60
-BISECTIONS = 60
+SHAKES = 16
 
 
 class Ladder(NamedTuple):
@@ -39,8 +39,8 @@ class Ladder(NamedTuple):
 def equal_ripple_zeros(order: int, notches: npt.ArrayLike = (), start: float = 0.0) -> Array:
     """Reflection zeros x of odd order that make |K| ripple equally between `start` and 1. returns ((order-1)/2,) rising
 
-    notches : frequencies above 1 with no transmission, at most (order-1)/2; start : 0 gives the Chebyshev behaviour, above
-    0 a hump is left between 0 and `start` (Zolotarev behaviour)
+    notches : frequencies above 1 with no transmission, at most (order-1)/2
+    start : 0 gives the Chebyshev behaviour, above 0 a hump is left between 0 and `start` (Zolotarev behaviour)
     raises ValueError for an even order or values outside those ranges, ArithmeticError where no such function is found
     """
     t = np.asarray(notches, float)
@@ -53,7 +53,7 @@ def equal_ripple_zeros(order: int, notches: npt.ArrayLike = (), start: float = 0
         at = _extremes(x, t, start)
         height = _log_k(at, x, t)
         error = np.diff(height)
-        if np.abs(error).max() < 1e-12:
+        if np.abs(error).max() < 1e-10:
             return np.asarray(x)
         slope = -2.0 * x / (at[:, None] ** 2 - x**2)
         step = np.linalg.solve(np.diff(slope, axis=0), -error)
@@ -76,20 +76,42 @@ def _log_k(w: Array, x: Array, t: Array) -> Array:
 
 
 def _extremes(x: Array, t: Array, start: float) -> Array:
-    """Where |K| is largest below the first zero (not below `start`), between the zeros, and at 1. returns (len(x)+1,)"""
+    """Where |K| peaks below the first zero (not below `start`), between the zeros, and at 1. returns (len(x)+1,)"""
     low = np.concatenate([[start], x[:-1]])
     high = x.copy()
-    for _ in range(BISECTIONS):
-        w = 0.5 * (low + high)
-        slope = 1.0 / w + (2.0 * w[:, None] / (w[:, None] ** 2 - x**2)).sum(axis=1)
-        slope = slope - (2.0 * w[:, None] / (w[:, None] ** 2 - t**2)).sum(axis=1)
+    if start > 0 and _slope(np.array([start]), x, t)[0][0] <= 0:
+        high[0] = start
+    w = 0.5 * (low + high)
+    for _ in range(SHAKES):
+        slope, bend = _slope(w, x, t)
         low, high = np.where(slope > 0, w, low), np.where(slope > 0, high, w)
-    return np.concatenate([0.5 * (low + high), [1.0]])
+        newton = w - slope / bend
+        moved = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
+        if np.abs(moved - w).max() < 1e-13:
+            break
+        w = moved
+    return np.concatenate([w, [1.0]])
 
 
-def ladder_from_zeros(
-    reflection: npt.ArrayLike, ripple_db: float, notch_of_arm: Sequence[float | None]
-) -> Ladder:
+def hump_of(reflection: npt.ArrayLike, notches: npt.ArrayLike = ()) -> tuple[float, float]:
+    """Where |K| peaks below its first reflection zero, and that peak over |K(1)|. returns (rad/s, 1)"""
+    x, t = np.asarray(reflection, float), np.asarray(notches, float)
+    w = _extremes(x, t, 0.0)[[0, -1]]
+    height = _log_k(w, x, t)
+    return float(w[0]), float(np.exp(height[0] - height[1]))
+
+
+def _slope(w: Array, x: Array, t: Array) -> tuple[Array, Array]:
+    """First and second derivative of ln |K| at w."""
+    slope, bend = 1.0 / w, -1.0 / w**2
+    for sign, places in ((1.0, x), (-1.0, t)):
+        for near in (w[:, None] - places, w[:, None] + places):
+            slope = slope + sign * (1.0 / near).sum(axis=1)
+            bend = bend - sign * (1.0 / near**2).sum(axis=1)
+    return slope, bend
+
+
+def ladder_from_zeros(reflection: npt.ArrayLike, ripple_db: float, notch_of_arm: Sequence[float | None]) -> Ladder:
     """Extract the elements of the symmetrical-in-resistance ladder that has these zeros.
 
     reflection : (m,) reflection zeros between 0 and 1 (the one at zero is understood); ripple_db : loss at 1 rad/s
@@ -162,9 +184,7 @@ def _series(num: Array, den: Array, notch: float | None) -> tuple[float, float, 
     return elastance / notch**2, 1.0 / elastance, rest, left
 
 
-def elliptic_ladder(
-    order: int, ripple_db: float, selectivity: float, arms: Sequence[int] | None = None
-) -> Ladder:
+def elliptic_ladder(order: int, ripple_db: float, selectivity: float, arms: Sequence[int] | None = None) -> Ladder:
     """An elliptic low-pass ladder of odd order: capacitors in the shunt arms, a trap in every series arm.
 
     selectivity : edge of the stop band over that of the pass band, above 1

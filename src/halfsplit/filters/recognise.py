@@ -1,0 +1,218 @@
+"""Fit a drawing to the families of filter, and find the value that alone spoils the fit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import least_squares
+
+from halfsplit.filters.families import RIPPLE, Model, Row, hump_height, models_of, rows_of
+from halfsplit.filters.records import Family, Pass
+from halfsplit.filters.shape import Shape
+
+Array = npt.NDArray[np.float64]
+
+PREFERRED = 0.02
+"""Preferred values alone move a drawing this far (1 sigma of ln v): nearer fits are not better. Common practice."""
+OFF = 0.15
+"""A value this far off, alone, is worth naming."""
+ROUGH = 0.05
+"""A drawing this far from every family (rms of ln v) makes it worth asking whether one value alone spoils it."""
+OUTSIDE = 3.0
+"""Residual outside a family, in ln v: far above any drawing."""
+MISPRINTS_PER_PART = 1.0 / 200
+"""Chance that a printed value is wrong, before looking. A guess without source: only its order of magnitude matters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """One family fitted, some rows left out.
+
+    log_ideal : (n_row,) ln of the ideal values, SI; residual : (n_row,) ln(value/ideal), nan where no value
+    shape_par : the family's own parameters; edge, centre : rad/s; ohm : resistance
+    score : evidence of the fit (less is better): -2 ln likelihood, BIC penalty, price of the rows left out
+    """
+
+    model: Model
+    out: tuple[int, ...]
+    log_ideal: Array
+    residual: Array
+    shape_par: Array
+    edge: float
+    centre: float | None
+    ohm: float
+    distance: float
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Recognised:
+    """plain : each family with all values; repaired : with a row left out that alone spoils it. Best first."""
+
+    rows: tuple[Row, ...]
+    plain: tuple[Fit, ...]
+    repaired: tuple[Fit, ...]
+
+
+def recognise(shape: Shape, z0: float, served: tuple[float, float] | None = None) -> Recognised:
+    """Fit all families that this form can belong to.
+
+    z0 : ohm at the input; served : Hz, lowest and highest frequency in use: a repaired fit whose pass band does not
+    hold them is no explanation
+    """
+    rows = rows_of(shape)
+    models = models_of(shape, rows)
+    missing = tuple(k for k, row in enumerate(rows) if not math.isfinite(row.value))
+    banded = shape.passes is Pass.BAND
+    plain: list[Fit] = []
+    for model in models:
+        if model.family is Family.ZOLOTAREV and any(f.distance < PREFERRED for f in plain):
+            continue  # a simpler family already fits as well as preferred values allow
+        found = fit(model, rows, z0, missing, banded)
+        if found is not None:
+            plain.append(found)
+    plain.sort(key=lambda f: f.score)
+    repaired: list[Fit] = []
+    if plain and (np.nanmax(np.abs(plain[0].residual)) > OFF * 0.8 or plain[0].distance > ROUGH):
+        order = shape.order
+        for first in (f for f in plain if not is_idle(f, order)):
+            for out in _suspect_rows(rows, order, missing):
+                again = fit(first.model, rows, z0, out, banded, start=tuple(first.shape_par.tolist()))
+                if again is not None and _blames(again, missing) and _passes(again, shape.passes, served):
+                    repaired.append(again)
+        repaired = sorted((f for f in repaired if f.score < plain[0].score), key=lambda f: f.score)
+    return Recognised(rows, tuple(plain), tuple(repaired))
+
+
+def is_idle(found: Fit, order: int) -> bool:
+    """Whether a fit has run out of its family: no hump above the ripple, or no ripple left. Another says it better."""
+    if found.shape_par.size and found.model.bounds[0] == RIPPLE and found.shape_par[0] < RIPPLE[0] + 0.1:
+        return True
+    return found.model.family is Family.ZOLOTAREV and hump_height(order, found.shape_par) < 1.02
+
+
+def _passes(found: Fit, passes: Pass, served: tuple[float, float] | None) -> bool:
+    """Whether the served range lies inside the pass band of a fit, with 5 % to spare."""
+    if served is None or passes not in (Pass.LOW, Pass.HIGH):
+        return True
+    edge = found.edge / (2.0 * math.pi)
+    return edge > 0.95 * served[1] if passes is Pass.LOW else edge < 1.05 * served[0]
+
+
+def _blames(found: Fit, missing: Sequence[int]) -> bool:
+    """Whether the rows left out are far off and the others are not."""
+    blamed = [k for k in found.out if k not in missing]
+    rest = np.delete(found.residual, list(found.out))
+    return bool(np.abs(found.residual[blamed]).min() > OFF and np.abs(rest).max() < OFF)
+
+
+def _suspect_rows(rows: Sequence[Row], order: int, missing: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """Each row alone, and each pair of mirror rows that the drawing gives the same value (printed once, wrong once)."""
+    out: list[tuple[int, ...]] = []
+    for k, row in enumerate(rows):
+        if k in missing:
+            continue
+        out.append((*missing, k))
+        for j in range(k + 1, len(rows)):
+            other = rows[j]
+            mirror = other.arm == order - 1 - row.arm and other.partner == row.partner
+            if mirror and abs(other.value / row.value - 1.0) < 0.02:
+                out.append((*missing, k, j))
+    return out
+
+
+def fit(
+    model: Model,
+    rows: Sequence[Row],
+    z0: float,
+    out: tuple[int, ...] = (),
+    banded: bool = False,
+    free_ohm: bool = False,
+    start: tuple[float, ...] | None = None,
+) -> Fit | None:
+    """Least squares of ln v over the rows kept. returns None where they cannot fix the parameters.
+
+    Two mirror rows count as one value here: a symmetrical family cannot learn two things from them.
+    """
+    keep = np.array([k for k in range(len(rows)) if k not in out], int)
+    scales = 1 + banded + free_ohm
+    n_par = len(model.bounds) + scales
+    if _distinct(model, rows, keep) < n_par:
+        return None
+    turn, edge, centre, ohm = (
+        np.array([getattr(r, name) for r in rows], float) for name in ("turn", "edge", "centre", "ohm")
+    )
+    logs = np.array([math.log(r.value) if math.isfinite(r.value) else math.nan for r in rows])
+    columns = [edge] + ([centre] if banded else []) + ([ohm] if free_ohm else [])
+    design = np.stack(columns, axis=1)
+    fixed = turn * logs + (0.0 if free_ohm else ohm * math.log(z0))
+
+    def left(p: Array) -> tuple[Array, Array]:
+        try:
+            ln_g = np.log(model.values(p))
+        except (ArithmeticError, ValueError):
+            return np.full(len(rows), OUTSIDE), np.zeros(scales)
+        scale = np.linalg.lstsq(design[keep], (ln_g - fixed)[keep], rcond=None)[0]
+        return fixed + design @ scale - ln_g, scale
+
+    p = _best_start(model, lambda p: left(p)[0][keep], model.starts if start is None else (start,))
+    residual, scale = left(p)
+    if np.abs(residual[keep]).min() >= OUTSIDE:
+        return None
+    residual = turn * residual
+    sse = float(np.sum(residual[keep] ** 2))
+    return Fit(
+        model, out, _ideal(model, p, design, scale, turn, 0.0 if free_ohm else ohm * math.log(z0)), residual, p,
+        float(np.exp(scale[0])), float(np.exp(scale[1])) if banded else None,
+        float(np.exp(scale[-1])) if free_ohm else z0,
+        math.sqrt(sse / max(len(keep) - n_par, 1)), _score(rows, sse, n_par, out),
+    )  # fmt: skip
+
+
+def _ideal(model: Model, p: Array, design: Array, scale: Array, turn: Array, ohm: Array | float) -> Array:
+    """ln of the ideal values in F and H."""
+    return np.asarray((np.log(model.values(p)) - design @ scale - ohm) * turn)
+
+
+def _best_start(model: Model, residual: Callable[[Array], Array], starts: Sequence[tuple[float, ...]]) -> Array:
+    """The best of least squares from each start."""
+    if not model.bounds:
+        return np.zeros(0)
+    low, high = np.array(model.bounds).T
+    best: tuple[float, Array] | None = None
+    for start in starts:
+        found = least_squares(
+            residual,
+            np.clip(start, low + 1e-9, high - 1e-9),
+            bounds=(low, high),
+            x_scale=0.3,
+            xtol=1e-6,
+            ftol=1e-7,
+            gtol=1e-9,
+        )
+        if best is None or found.cost < best[0]:
+            best = (float(found.cost), np.asarray(found.x))
+    assert best is not None
+    return best[1]
+
+
+def _distinct(model: Model, rows: Sequence[Row], keep: Array) -> int:
+    """How many different ideal values the kept rows have in this family, at its first start."""
+    try:
+        g = model.values(np.array(model.starts[0]))[keep]
+    except (ArithmeticError, ValueError):
+        return len(keep)
+    marks = {(round(math.log(v), 6), rows[k].ohm, rows[k].turn) for v, k in zip(g.tolist(), keep.tolist(), strict=True)}
+    return len(marks)
+
+
+def _score(rows: Sequence[Row], sse: float, n_par: int, out: Sequence[int]) -> float:
+    """BIC with the scatter of preferred values as floor; each place left out pays for its parameter and its rarity."""
+    n = sum(math.isfinite(r.value) for r in rows)
+    given = [k for k in out if math.isfinite(rows[k].value)]
+    misprint = (math.log(n) - 2.0 * math.log(MISPRINTS_PER_PART) + 0.5 * (len(given) - 1)) if given else 0.0
+    return n * math.log(sse / n + PREFERRED**2) + n_par * math.log(n) + misprint
