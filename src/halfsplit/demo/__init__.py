@@ -1,0 +1,1 @@
+"""The demo's unit file, readings and steps: data only."""
