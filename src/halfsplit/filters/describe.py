@@ -13,6 +13,7 @@ from halfsplit.filters.families import Row, hump_height
 from halfsplit.filters.figures import (
     cutoffs_of,
     hump_below,
+    mends,
     notches_of,
     return_loss_below,
     served_in,
@@ -26,10 +27,8 @@ from halfsplit.filters.words import family_text, headline, suspicion_text, uneve
 from halfsplit.parts import Kind
 from halfsplit.unit import Band, Filter
 
-FOREIGN = 0.25
+FOREIGN = 0.15
 """A drawing this far from a family (rms of ln v) does not belong to it."""
-ROUGHLY = 0.15
-"""Families farther than this are not worth naming beside the nearest."""
 RIVAL = 4.0
 """Explanations within this difference of -2 ln evidence cannot be told apart."""
 
@@ -44,9 +43,10 @@ def describe(chosen: Filter, bands: Sequence[Band] = (), z0: float = 50.0) -> Fi
     ohm = chosen.impedance or z0
     shape = shape_of(chosen)
     served_range = (min(b.low for b in bands), max(b.high for b in bands)) if bands else None
-    found = recognise(shape, ohm, served_range)
+    found = _credible(recognise(shape, ohm, served_range), chosen, bands, ohm)
     nearest, others = _families(found, shape)
     suspicions = _suspicions(found, shape, nearest)
+    suspicions = tuple(s for s in suspicions if s.drawn is None or mends(chosen, _factors(s), bands, ohm))
     complete, filled = _completed(chosen, nearest)
     lossy, assumed = with_losses(complete)
     ready = all(p.value is not None for p in lossy.parts) and bool(shape.arms)
@@ -64,6 +64,21 @@ def describe(chosen: Filter, bands: Sequence[Band] = (), z0: float = 50.0) -> Fi
     return replace(facts, notes=notes, headline=headline(facts))
 
 
+def _credible(found: Recognised, chosen: Filter, bands: Sequence[Band], z0: float) -> Recognised:
+    """Without those repaired fits whose correction would not make the filter serve its bands better."""
+    kept = []
+    for f in found.repaired:
+        blamed = [k for k in f.out if math.isfinite(found.rows[k].value)]
+        factors = {ref: math.exp(-f.residual[k]) for k in blamed for ref in found.rows[k].refs}
+        if mends(chosen, factors, bands, z0):
+            kept.append(f)
+    return replace(found, repaired=tuple(kept))
+
+
+def _factors(found: Suspicion) -> dict[str, float]:
+    return {} if found.drawn is None else dict.fromkeys(found.refs, found.fits / found.drawn)
+
+
 def _families(found: Recognised, shape: Shape) -> tuple[FamilyFit | None, tuple[FamilyFit, ...]]:
     """The nearest family and the next best. A fit without the value that spoils it counts before one with it."""
     fits = [f for f in (*found.repaired, *found.plain) if f.distance < FOREIGN and not is_idle(f, shape.order)]
@@ -72,7 +87,7 @@ def _families(found: Recognised, shape: Shape) -> tuple[FamilyFit | None, tuple[
         if not (f.model.family is Family.TRAPS and Family.ELLIPTIC in once):
             once.setdefault(f.model.family, f)
     made = [_family_fit(f, found.rows, shape) for f in once.values()]
-    return (made[0], tuple(m for m in made[1:3] if m.distance < ROUGHLY)) if made else (None, ())
+    return (made[0], tuple(made[1:3])) if made else (None, ())
 
 
 def _family_fit(f: Fit, rows: Sequence[Row], shape: Shape) -> FamilyFit:
@@ -178,7 +193,7 @@ def _notes(facts: FilterFacts) -> tuple[str, ...]:
         out.append(_hump_note(facts.hump))
     if near is not None and near.load_ohm is not None:
         out.append(f"An even order Chebyshev wants {near.load_ohm:.1f} ohm at its output, not {facts.z0:g} ohm.")
-    if near is not None and facts.served and facts.passes is Pass.LOW and near.edge < facts.served[-1].high * 0.95:
+    if near is not None and _edge_inside(near, facts):
         out.append(
             f"The ideal's edge ({near.edge / 1e6:.2f} MHz) lies inside the served range: family or values are in doubt."
         )
@@ -186,6 +201,13 @@ def _notes(facts: FilterFacts) -> tuple[str, ...]:
         other = facts.other_ohm
         out.append(f"The values fit {other.ohm:.1f} ohm far better than {facts.z0:g} ohm: {other.text}.")
     return tuple(out)
+
+
+def _edge_inside(near: FamilyFit, facts: FilterFacts) -> bool:
+    """Whether a low-pass family ends inside the served range; the frequency of a half-wave filter is no edge."""
+    if not facts.served or facts.passes is not Pass.LOW or near.family is Family.HALF_WAVE:
+        return False
+    return near.edge < 0.95 * max(s.high for s in facts.served)
 
 
 def _hump_note(hump: Hump) -> str:

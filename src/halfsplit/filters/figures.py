@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -27,6 +27,8 @@ HALF_POWER_DB = 10.0 * float(np.log10(2.0))
 POINTS_IN_BAND = 201
 POINTS_WIDE = 1501
 CLEAR_HUMP_DB = 0.1
+WELL_MATCHED = 20.0
+"""dB; a drawing with this return loss in its served band is no misprint."""
 
 
 def with_losses(chosen: Filter) -> tuple[Filter, tuple[str, ...]]:
@@ -137,6 +139,34 @@ def return_loss_below(chosen: Filter, low: float, z0: float) -> tuple[float, flo
     worst = np.maximum(np.abs(s[:, 0, 0]), np.abs(s[:, 1, 1]))
     k = int(np.argmax(worst))
     return float(f[k]), -db20(float(worst[k]))
+
+
+def mends(chosen: Filter, factors: Mapping[str, float], bands: Sequence[Band], z0: float) -> bool:
+    """Whether a filter serves its bands clearly better with some values multiplied: what a corrected misprint would do.
+
+    factors : by what each named part would be multiplied. Better is: 3 dB more return loss where it is below 20 dB, or
+    6 dB more attenuation at twice and three times the band where the match does not suffer. Without bands nothing
+    speaks against.
+    """
+    if not bands or any(p.value is None for p in chosen.parts):
+        return True
+    rungs = tuple(
+        replace(r, parts=tuple(replace(p, value=(p.value or 0.0) * factors.get(p.ref, 1.0)) for p in r.parts))
+        for r in chosen.rungs
+    )
+    (match, stop), (mended_match, mended_stop) = (
+        _match_and_stop(f, bands, z0) for f in (chosen, replace(chosen, rungs=rungs))
+    )
+    if match < WELL_MATCHED and mended_match > match + 3.0:
+        return True
+    return mended_stop > stop + 6.0 and mended_match > min(match, WELL_MATCHED) - 1.0
+
+
+def _match_and_stop(chosen: Filter, bands: Sequence[Band], z0: float) -> tuple[float, float]:
+    """Smallest return loss in the bands and smallest attenuation at 2 and 3 times their edges, dB."""
+    served = [served_in(chosen, band, z0) for band in bands]
+    stop = [level for s in served for h in s.harmonics if h.times <= 3 for level in (h.at_low, h.at_high)]
+    return min(s.return_loss for s in served), min(stop)
 
 
 def uneven_pairs(shape: Shape) -> tuple[tuple[tuple[str, ...], float, tuple[str, ...], float], ...]:

@@ -33,7 +33,7 @@ class Fit:
     """One family fitted, some rows left out.
 
     log_ideal : (n_row,) ln of the ideal values, SI; residual : (n_row,) ln(value/ideal), nan where no value
-    shape_par : the family's own parameters; edge, centre : rad/s; ohm : resistance
+    shape_par : the family's own parameters; edge : rad/s; ohm : resistance
     score : evidence of the fit (less is better): -2 ln likelihood, BIC penalty, price of the rows left out
     """
 
@@ -43,7 +43,6 @@ class Fit:
     residual: Array
     shape_par: Array
     edge: float
-    centre: float | None
     ohm: float
     distance: float
     score: float
@@ -144,12 +143,12 @@ def fit(
     if _distinct(model, rows, keep) < n_par:
         return None
     turn, edge, centre, ohm = (
-        np.array([getattr(r, name) for r in rows], float) for name in ("turn", "edge", "centre", "ohm")
+        np.array([getattr(r, k) for r in rows], float) for k in ("turn", "edge", "centre", "ohm")
     )
     logs = np.array([math.log(r.value) if math.isfinite(r.value) else math.nan for r in rows])
-    columns = [edge] + ([centre] if banded else []) + ([ohm] if free_ohm else [])
-    design = np.stack(columns, axis=1)
-    fixed = turn * logs + (0.0 if free_ohm else ohm * math.log(z0))
+    design = np.stack([edge, *([centre] if banded else []), *([ohm] if free_ohm else [])], axis=1)
+    known = np.zeros(len(rows)) if free_ohm else ohm * math.log(z0)
+    fixed = turn * logs + known
 
     def left(p: Array) -> tuple[Array, Array]:
         try:
@@ -163,19 +162,11 @@ def fit(
     residual, scale = left(p)
     if np.abs(residual[keep]).min() >= OUTSIDE:
         return None
-    residual = turn * residual
     sse = float(np.sum(residual[keep] ** 2))
-    return Fit(
-        model, out, _ideal(model, p, design, scale, turn, 0.0 if free_ohm else ohm * math.log(z0)), residual, p,
-        float(np.exp(scale[0])), float(np.exp(scale[1])) if banded else None,
-        float(np.exp(scale[-1])) if free_ohm else z0,
-        math.sqrt(sse / max(len(keep) - n_par, 1)), _score(rows, sse, n_par, out),
-    )  # fmt: skip
-
-
-def _ideal(model: Model, p: Array, design: Array, scale: Array, turn: Array, ohm: Array | float) -> Array:
-    """ln of the ideal values in F and H."""
-    return np.asarray((np.log(model.values(p)) - design @ scale - ohm) * turn)
+    distance, score = math.sqrt(sse / max(len(keep) - n_par, 1)), _score(rows, sse, n_par, out)
+    ideal = (np.log(model.values(p)) - design @ scale - known) * turn
+    r = float(np.exp(scale[-1])) if free_ohm else z0
+    return Fit(model, out, ideal, turn * residual, p, float(np.exp(scale[0])), r, distance, score)
 
 
 def _best_start(model: Model, residual: Callable[[Array], Array], starts: Sequence[tuple[float, ...]]) -> Array:

@@ -73,7 +73,7 @@ def headline(facts: FilterFacts) -> str:
     if facts.nearest is not None:
         words.append(f"nearest to {facts.nearest.text}")
     elif facts.order:
-        words.append("none of the families known here")
+        words.append("none of the classic families: a design of its own")
     low, high = facts.cutoffs
     cut = [hertz(f) for f in (low, high) if f is not None]
     if cut:
