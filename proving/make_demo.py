@@ -117,8 +117,12 @@ class World:
             for ref, _ in members:
                 net.add(f"{name} {k}", f"{name} {k + 1}", 1 / self.z(ref, w))
             k += 1
-        for i in range(k - 1):  # stray coupling between neighbouring coils: a little capacitance past two arms
-            net.add(f"{name} {i}", f"{name} {i + 2}", 1j * w * 0.02e-12 * (1 + 40 * self.parts[name + " k"][i]))
+        for i in range(
+            k - 1
+        ):  # stray coupling between neighbouring coils: a little capacitance past two arms
+            net.add(
+                f"{name} {i}", f"{name} {i + 2}", 1j * w * 0.02e-12 * (1 + 40 * self.parts[name + " k"][i])
+            )
         net.add(f"{name} {k}", "gnd", 1j * w * stray_out)
         net.add(f"{name} {k}", right, 1 / (0.025 + 1j * w * lead_out))
 
@@ -164,11 +168,15 @@ def touchstone(world, rng):
     f = np.linspace(1e6, 60e6, 201)
     s21, s11 = world.s("31 m", f, "TP1", "J2", 50.3, 49.8, (5e-9, 6e-9))
     noise = 10 ** (-95 / 20)
-    s21 = s21 * (1 + 0.002 * rng.standard_normal(201)) + noise * (rng.standard_normal(201) + 1j * rng.standard_normal(201))
+    s21 = s21 * (1 + 0.002 * rng.standard_normal(201)) + noise * (
+        rng.standard_normal(201) + 1j * rng.standard_normal(201)
+    )
     s11 = s11 + 0.004 * (rng.standard_normal(201) + 1j * rng.standard_normal(201))
     lines = ["! bench analyser B, calibrated at both sockets", "! unit on 31 m, TP1 to J2", "# MHz S RI R 50"]
     for i in range(201):
-        lines.append(f"{f[i] / 1e6:.4f} {s11[i].real:.6f} {s11[i].imag:.6f} {s21[i].real:.7f} {s21[i].imag:.7f} 0 0 0 0")
+        lines.append(
+            f"{f[i] / 1e6:.4f} {s11[i].real:.6f} {s11[i].imag:.6f} {s21[i].real:.7f} {s21[i].imag:.7f} 0 0 0 0"
+        )
     return "\n".join(lines) + "\n"
 
 
