@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from io import StringIO
 from multiprocessing import Pool
 from pathlib import Path
+from statistics import median
 
 from proving.score import Mark, mark, share
 
@@ -170,7 +171,8 @@ def line(result: Result) -> str:
     grade = "first" if m.first else "group" if m.in_group else "set90" if m.in_set else "MISSED"
     top = "; ".join(f"{name} {100 * p:.0f} %" for name, p in result.groups[:3])
     words = "/".join(result.words)
-    return f"{t.filter:12s} {t.kind:5s} {case:10s} {grade:7s} {100 * m.given:4.0f} %  {words:20s} {top}  [{result.seconds:.1f} s]"
+    head = f"{t.filter:12s} {t.kind:5s} {case:10s} {grade:7s} {100 * m.given:4.0f} % {m.wide:3d}"
+    return f"{head}  {words:20s} {top}  [{result.seconds:.1f} s]"
 
 
 def totals(results: Sequence[Result]) -> list[str]:
@@ -185,6 +187,8 @@ def totals(results: Sequence[Result]) -> list[str]:
         out.append(f"{kind}: right part first {share(sum(m.first for m in false), n)}")
         out.append(f"{kind}: in the first group {share(sum(m.in_group for m in false), n)}")
         out.append(f"{kind}: in the 90 % set {share(sum(m.in_set for m in false), n)}")
+        if n:
+            out.append(f"{kind}: places in the 90 % set, median {median(m.wide for m in false):g}")
         out.append(
             f"{kind}: as drawn called sound {sum(sound)}/{len(drawn)}, all readings within {sum(within)}"
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import sqrt
 
 from halfsplit.fault import Group, Ranking
@@ -17,7 +18,8 @@ class Mark:
             is a true one
     in_group : the most probable group holds a true name; in_set : one of the groups of the 90 % set does
     said : probability given to the most probable group; given : probability given to all true names
-    top : name of the most probable group
+    top : name of the most probable group; wide : number of different places in the 90 % set: naming them all is
+    easy, naming few is the art
     """
 
     first: bool
@@ -26,6 +28,7 @@ class Mark:
     said: float
     given: float
     top: str
+    wide: int
 
 
 def names(place: str, true: str) -> bool:
@@ -58,6 +61,7 @@ def mark(ranking: Ranking, truths: Sequence[str]) -> Mark:
         groups[0].probability,
         ranking.sound if "sound" in truths else given,
         groups[0].name,
+        len({c.place for g in inside for c in g.causes}),
     )
 
 
@@ -92,7 +96,7 @@ def reliability(
     returns rows (from, to, cases, mean probability said, cases that were right)
     """
     rows = []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         inside = [m for m in marks if low <= m.said < high or (high == 1.0 and m.said >= 1.0)]
         if inside:
             mean = sum(m.said for m in inside) / len(inside)
