@@ -23,9 +23,8 @@ def group(p, *places, family="fault"):
 
 def ranking(groups, parts, in_set, sound=0.0, not_listed=0.0):
     places = tuple((c.place, c.probability) for g in groups for c in g.causes if g.family == "fault")
-    return Ranking(
-        tuple(groups), places, tuple(parts), sound, not_listed, tuple(g.name for g in groups[:in_set]), (), (), (), (), ""
-    )  # fmt: skip
+    named = tuple(g.name for g in groups[:in_set])
+    return Ranking(tuple(groups), places, tuple(parts), sound, not_listed, named, (), (), (), (), "")
 
 
 @pytest.mark.parametrize(
