@@ -20,9 +20,9 @@ from halfsplit.unit import Band, Filter
 Array = npt.NDArray[np.float64]
 
 COIL_Q = 130.0
-"""Assumed where a drawing is silent: median of 18 coils in measured transmitter filters (79 to 218)."""
+"""Assumed where a drawing is silent: typical of coils in measured transmitter filters (79 to 218)."""
 CAPACITOR_Q = 1000.0
-"""Assumed where a drawing is silent: C0G and mica specifications say 1000 or more."""
+"""Assumed where a drawing is silent: C0G specification sheets say 1000 or more from 30 pF up (row P18)."""
 HALF_POWER_DB = 10.0 * float(np.log10(2.0))
 POINTS_IN_BAND = 201
 POINTS_WIDE = 1501

@@ -135,12 +135,14 @@ def fit(
 ) -> Fit | None:
     """Least squares of ln v over the rows kept. returns None where they cannot fix the parameters.
 
-    Two mirror rows count as one value here: a symmetrical family cannot learn two things from them.
+    Two mirror rows count as one value here: a symmetrical family cannot learn two things from them. Where a part has no
+    value one more is needed: a family that fits whatever the others are is no ground to supply it from.
     """
     keep = np.array([k for k in range(len(rows)) if k not in out], int)
     scales = 1 + banded + free_ohm
     n_par = len(model.bounds) + scales
-    if _distinct(model, rows, keep) < n_par:
+    unknown = any(not math.isfinite(row.value) for row in rows)
+    if _distinct(model, rows, keep) < n_par + unknown:
         return None
     turn, edge, centre, ohm = (
         np.array([getattr(r, k) for r in rows], float) for k in ("turn", "edge", "centre", "ohm")

@@ -79,7 +79,7 @@ def _extremes(x: Array, t: Array, start: float) -> Array:
     """Where |K| peaks below the first zero (not below `start`), between the zeros, and at 1. returns (len(x)+1,)"""
     low = np.concatenate([[start], x[:-1]])
     high = x.copy()
-    if start > 0 and _slope(np.array([start]), x, t)[0][0] <= 0:
+    if start > 1e-6 and _slope(np.array([start]), x, t)[0][0] <= 0:
         high[0] = start
     w = 0.5 * (low + high)
     for _ in range(SHAKES):
