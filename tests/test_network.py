@@ -53,8 +53,20 @@ def test_impedance_across_every_branch_without_solving_a_column(seed, n, extra):
     np.testing.assert_allclose(f.across(), want, rtol=1e-9)
 
 
+@given(st.integers(0, 10**6), st.integers(2, 12), st.integers(0, 5))
+@settings(max_examples=40, deadline=None)
+def test_impedances_between_the_last_nodes_need_no_substitution(seed, n, extra):
+    layout, y = random_network(seed, n, extra)
+    ends = plan(n, layout.branches, last=(0, n - 1))
+    want = factor(layout, y).columns([(0, GROUND), (n - 1, GROUND)])[:, [0, n - 1]]
+    np.testing.assert_allclose(factor(ends, y).between((n - 1, 0))[::-1, ::-1], want.swapaxes(0, 1), rtol=1e-9)
+    if n > 2:
+        with pytest.raises(ValueError, match="last"):
+            factor(ends, y).between((0, 1))
+
+
 def test_rows_of_a_one_way_element_are_not_its_columns():
-    layout = plan(2, [(0, GROUND), (1, GROUND)], [(1, 0)])
+    layout = plan(2, [(0, GROUND), (1, GROUND)], [(1, 0)], reciprocal=False)
     y = np.full((2, 1), 0.02, complex)
     f = factor(layout, y, np.array([[0.5 + 0j]]))
     z = np.linalg.inv(np.array([[0.02, 0], [0.5, 0.02]]))

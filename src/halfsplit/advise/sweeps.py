@@ -119,7 +119,8 @@ def forecast(search: Search, sweep: Sweep, suspects: tuple[Suspect, ...]) -> For
     assert slopes is not None
     spread = np.eye(len(theta))
     spread[: search.real, : search.real] = search.spread()
-    cov = slopes[0] @ spread @ slopes[0].T
+    local = slopes[0] @ spread[setup.local[:, None], setup.local[None, :]]
+    cov = local @ slopes[0].T
     cov += covariance(sweep.what, sweep.hookup.instrument, sweep.f, centre, blank)
     return Forecast(values, np.linalg.inv(np.linalg.cholesky(cov)))
 

@@ -192,7 +192,8 @@ def lay_bank(builder: Builder, band: Band, here: int, there: int) -> None:
     idle = tuple(f for f in unit.filters if f is not chosen and (f.input or f.output))
     if idle:
         operated = frozenset(builder.hookup.operated)
-        builder.pieces.append(Piece("idle filters", here, there, None, *idle_piece(unit, idle, operated)))
+        contacts = (*unit.relays, *unit.switches)
+        builder.pieces.append(Piece("idle filters", here, there, None, *idle_piece(idle, contacts, operated)))
 
 
 def lay_filter(builder: Builder, chosen: Filter, here: int, there: int, enter: str | None, leave: str | None) -> None:

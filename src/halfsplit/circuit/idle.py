@@ -6,6 +6,7 @@ values, to an admittance between the two buses on a grid of frequencies.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -15,11 +16,11 @@ from halfsplit.circuit import spread
 from halfsplit.network import GROUND, plan
 from halfsplit.network.solve import assembled
 from halfsplit.parts import Kind, Part
-from halfsplit.unit import Filter, Relay, Switch, Unit
+from halfsplit.unit import Filter, Relay, Switch
 
 Complex = npt.NDArray[Any]
 
-GRID = np.concatenate([[1e5], np.geomspace(5e5, 3e8, 1200)])
+GRID = np.concatenate([[5e4], np.geomspace(3e5, 3e8, 900)])
 
 
 def part_admittance(part: Part, w: npt.NDArray[np.float64]) -> Complex:
@@ -33,24 +34,28 @@ def part_admittance(part: Part, w: npt.NDArray[np.float64]) -> Complex:
     return np.full(w.shape, 1.0 / value, complex)
 
 
-def idle_piece(unit: Unit, idle: tuple[Filter, ...], operated: frozenset[str]) -> tuple[tuple[float, ...], Complex]:
+@lru_cache(maxsize=128)
+def idle_piece(
+    idle: tuple[Filter, ...], contacts: tuple[Relay | Switch, ...], operated: frozenset[str]
+) -> tuple[tuple[float, ...], Complex]:
     """The idle filters between the two buses.
 
-    operated : relays worked by hand: their contacts are closed
-    returns grid (n,) Hz and (n, 2, 2) siemens
+    contacts : all relays and switches of the unit; operated : relays worked by hand: their contacts are closed
+    returns grid (n,) Hz and (n, 2, 2) siemens (kept: the same bank is asked for again and again)
     """
     w = 2.0 * np.pi * GRID
     total = np.zeros((len(GRID), 2, 2), complex)
     for one in idle:
-        total += hanging(unit, one, operated, w)
+        total += hanging(one, contacts, operated, w)
     return tuple(GRID.tolist()), total
 
 
-def contact_admittance(unit: Unit, name: str | None, operated: frozenset[str], w: npt.NDArray[np.float64]) -> Complex:
+def contact_admittance(
+    contacts: tuple[Relay | Switch, ...], name: str | None, operated: frozenset[str], w: npt.NDArray[np.float64]
+) -> Complex:
     """An idle contact: open unless worked by hand; a straight wire where the filter has none."""
     if name is None:
         return np.full(w.shape, 1.0 / spread.JOINT_OHM.typical, complex)
-    contacts: tuple[Relay | Switch, ...] = (*unit.relays, *unit.switches)
     for item in contacts:
         if item.name == name:
             if name in operated:
@@ -59,27 +64,37 @@ def contact_admittance(unit: Unit, name: str | None, operated: frozenset[str], w
     return 1j * w * spread.OPEN_CONTACT.typical
 
 
-def hanging(unit: Unit, one: Filter, operated: frozenset[str], w: npt.NDArray[np.float64]) -> Complex:
-    """One idle filter seen from the two buses: nodes 0 and 1 are the buses. returns (n_f, 2, 2) siemens."""
-    branches: list[tuple[int, int]] = [(0, 2)]
-    rows = [contact_admittance(unit, one.input, operated, w)]
+@lru_cache(maxsize=512)
+def ladder_block(one: Filter) -> tuple[tuple[tuple[int, int], ...], Complex]:
+    """Branches and admittances of an idle ladder with its end strays; nodes 2 and up, buses 0 and 1 left free."""
+    w = 2.0 * np.pi * GRID
+    branches: list[tuple[int, int]] = []
+    rows: list[Complex] = []
     here = 2
     for rung in one.rungs:
         ys = [part_admittance(p, w) for p in rung.parts]
         y = ys[0] if len(ys) == 1 else ys[0] + ys[1]
         if rung.combined == "with":
             y = ys[0] * ys[1] / (ys[0] + ys[1])
-        if rung.place == "series":
-            branches.append((here, here + 1))
-            here += 1
-        else:
-            branches.append((here, GROUND))
+        branches.append((here, here + 1) if rung.place == "series" else (here, GROUND))
+        here += rung.place == "series"
         rows.append(y)
-    branches.append((here, 1))
-    rows.append(contact_admittance(unit, one.output, operated, w))
     for end in (2, here):
         branches.append((end, GROUND))
         rows.append(1j * w * spread.FILTER_END_STRAY.typical)
-    matrix = assembled(plan(here + 1, branches), np.array(rows))
+    return tuple(branches), np.array(rows)
+
+
+def hanging(
+    one: Filter, contacts: tuple[Relay | Switch, ...], operated: frozenset[str], w: npt.NDArray[np.float64]
+) -> Complex:
+    """One idle filter seen from the two buses: nodes 0 and 1 are the buses. returns (n_f, 2, 2) siemens."""
+    branches, rows = ladder_block(one)
+    last = max(max(pair) for pair in branches)
+    ends = [
+        contact_admittance(contacts, one.input, operated, w),
+        contact_admittance(contacts, one.output, operated, w),
+    ]
+    matrix = assembled(plan(last + 1, [*branches, (0, 2), (last, 1)]), np.concatenate([rows, ends]))
     kept, inner = matrix[:, :2, :2], matrix[:, 2:, 2:]
     return np.asarray(kept - matrix[:, :2, 2:] @ np.linalg.solve(inner, matrix[:, 2:, :2]))

@@ -34,13 +34,15 @@ def ladder_response(chosen: Filter, f: npt.ArrayLike, z0: float = 50.0, q_coil: 
         rows.append(y)
     ends = [(0, GROUND), (here, GROUND)]
     rows += [np.full(w.shape, 1.0 / z0, complex)] * 2
-    into = factor(plan(here + 1, branches + ends), np.array(rows)).columns(ends)
-    z = np.array([[into[0][0], into[1][0]], [into[0][here], into[1][here]]])
+    if here == 0:
+        z = np.repeat(factor(plan(1, branches + ends), np.array(rows)).columns(ends[:1]), 2, axis=1)
+        return np.moveaxis(2.0 * np.array([z[0], z[0]]) / z0, 2, 0) - np.eye(2)
+    z = factor(plan(here + 1, branches + ends, last=(0, here)), np.array(rows)).between((0, here))
     return np.moveaxis(2.0 * z / z0, 2, 0) - np.eye(2)
 
 
 def drawn_admittance(part: Part, w: npt.NDArray[np.float64], q_coil: float | None = None) -> Complex:
-    """Admittance of a part exactly as drawn. w : (n_f,) rad/s. returns (n_f,) siemens; raises ValueError without value."""
+    """Admittance of a part exactly as drawn. w : (n_f,) rad/s. returns (n_f,) siemens; raises ValueError."""
     if part.value is None:
         raise ValueError(f"{part.ref} has no value")
     lead = 1j * w * (part.lead_inductance or 0.0) + (part.loss_ohm or 0.0)

@@ -39,7 +39,13 @@ class Model:
             for e, fld, coefficient in p.moves:
                 self.mix[i, place[e, fld]] += p.sigma * coefficient
         self.moving = sorted({e for e, _ in self.active})
+        self.stacks = {c: [e for e in self.moving if scene.elements[e].core is c] for c in Core}
         self.arm_of = {e: a for a, arm in enumerate(scene.arms) for e in arm.elements}
+        self.slope_groups = group_slopes(scene, self.active)
+        used = sorted({self.arm_of[e] for e in self.moving})
+        self.pulled = np.array(used, int)
+        self.pull_of = np.array([used.index(self.arm_of[e]) for e, _ in self.active], int)
+        self.pull_ends = np.array([(scene.arms[a].a, scene.arms[a].b) for a in used], int).reshape(-1, 2)
         self._fixed_z = self._tabulate_fixed()
         self.virtual = {f"spot {name}": (node, GROUND) for name, node in scene.spots}
         self.virtual |= {f"span {name}": (a, b) for name, a, b in scene.spans}
@@ -47,7 +53,8 @@ class Model:
         self._blocks = {p.name: piece_y(p, self.f) for p in scene.pieces}
         pairs, self.block_rows = self._entry_pairs()
         branches = [(arm.a, arm.b) for arm in scene.arms] + list(self.virtual.values())
-        self.plan = plan(scene.n, branches, pairs)
+        self.reciprocal = all(p.y is None or np.allclose(p.y, p.y.swapaxes(1, 2)) for p in scene.pieces)
+        self.plan = plan(scene.n, branches, pairs, reciprocal=self.reciprocal)
         self._entries = self._tabulate_entries()
 
     def _tabulate_fixed(self) -> Complex:
@@ -118,8 +125,7 @@ class Model:
     def moving_z(self, fields: Real) -> dict[int, Complex]:
         """Impedances of all elements that nuisances move. fields : (K, n_el, 4). returns {element: (K, F)}."""
         out: dict[int, Complex] = {}
-        for core in Core:
-            group = [e for e in self.moving if self.scene.elements[e].core is core]
+        for core, group in self.stacks.items():
             if group:
                 part = fields[:, group, :, None]
                 z = impedance(core, self.w, part[:, :, 0], part[:, :, 1], part[:, :, 2], part[:, :, 3])
@@ -153,8 +159,7 @@ class Solution:
         if scene.detector is not None:
             ports.append((scene.detector, GROUND))
         self.into = self.factored.columns(ports)
-        reciprocal = all(p.y is None or np.allclose(p.y, p.y.swapaxes(1, 2)) for p in scene.pieces)
-        self.out = self.into if reciprocal else self.factored.rows(ports)
+        self.out = self.into if self.model.reciprocal else self.factored.rows(ports)
 
     def loaded(self, arm: int) -> Real:
         """Resistance of an instrument, (K, 1)."""
@@ -183,6 +188,11 @@ class Solution:
 
     def transmission_slopes(self) -> tuple[Complex, Complex]:
         """Derivatives of the transmission: by theta (K, P, F), and by ln size of the change (K, F)."""
+        by_field, by_size = self.transmission_by_field()
+        return mixed(self.model.mix, by_field), by_size
+
+    def transmission_by_field(self) -> tuple[Complex, Complex]:
+        """Derivatives of the transmission: by every active log field (n_active, K, F), by ln size (K, F)."""
         scene = self.model.scene
         assert scene.detector_arm is not None
         rs, rd = self.loaded(scene.source_arm), self.loaded(scene.detector_arm)
@@ -194,45 +204,48 @@ class Solution:
             key = (scene.arms[arm].elements[0], Field.VALUE)
             if key in self.model.active:
                 by_field[self.model.active.index(key)] -= h / (r * c)
-        return np.einsum("pa,akf->kpf", self.model.mix, by_field, optimize=True), by_size * c
+        return by_field, by_size * c
 
     def reflection_slopes(self, *, at_detector: bool = False) -> tuple[Complex, Complex]:
         """Derivatives of the reflection: by theta (K, P, F), and by ln size of the change (K, F)."""
+        by_field, by_size = self.reflection_by_field(at_detector=at_detector)
+        return mixed(self.model.mix, by_field), by_size
+
+    def reflection_by_field(self, *, at_detector: bool = False) -> tuple[Complex, Complex]:
+        """Derivatives of the reflection: by every active log field (n_active, K, F), by ln size (K, F)."""
         scene = self.model.scene
         port = 1 if at_detector else 0
         arm = scene.detector_arm if at_detector else scene.source_arm
         node = scene.detector if at_detector else scene.source
-        assert arm is not None and node is not None
+        assert arm is not None
+        assert node is not None
         by_field, by_size = self._slopes(port, port)
         z0, z = scene.z0, self.out[port][node]
         chain = 2.0 * z0 / ((1.0 + z0 * self._input_y(at_detector)) ** 2 * z**2)
         key = (scene.arms[arm].elements[0], Field.VALUE)
         if key in self.model.active:
             by_field[self.model.active.index(key)] = 0.0
-        return np.einsum("pa,akf->kpf", self.model.mix, by_field * chain, optimize=True), by_size * chain
+        by_field *= chain
+        return by_field, by_size * chain
 
     def _slopes(self, to: int, source: int) -> tuple[Complex, Complex]:
         """Derivatives of z[to, source]: by every active log field (n_active, K, F), by ln size (K, F)."""
-        arms, table = self.model.scene.arms, self.table
-        pull: dict[int, Complex] = {}
-        out = np.empty((len(self.model.active), *table.y.shape[1:]), complex)
-        for i, (e, fld) in enumerate(self.model.active):
-            a = self.model.arm_of[e]
-            if a not in pull:
-                arm = arms[a]
-                pull[a] = across(self.out[to], arm.a, arm.b) * across(self.into[source], arm.a, arm.b)
-                pull[a] *= table.y[a] ** 2
-            np.multiply(pull[a], self._field_slope(e, fld), out=out[i])
+        model, table = self.model, self.table
+        zero = np.zeros((1, *table.y.shape[1:]), complex)
+        into, outof = (np.concatenate([x, zero]) for x in (self.into[source], self.out[to]))
+        a, b = model.pull_ends[:, 0], model.pull_ends[:, 1]  # GROUND is -1: the row of zeros at the end
+        pull = (outof[a] - outof[b]) * (into[a] - into[b]) * table.y[model.pulled] ** 2
+        out = pull[model.pull_of]
+        for (core, fld), (places, elements) in model.slope_groups.items():
+            part = np.moveaxis(table.fields[:, elements, :], 0, 1)[:, :, :, None]
+            z = np.stack([table.moving[e] for e in elements])
+            slope = sensitivity(core, fld, model.w, z, part[:, :, 0], part[:, :, 1], part[:, :, 2], part[:, :, 3])
+            out[places] *= slope
+        for e, gone in table.gone.items():
+            for i, (other, _) in enumerate(model.active):
+                if other == e:
+                    out[i][gone] = 0.0
         return out, self._size_slope(to, source)
-
-    def _field_slope(self, e: int, fld: Field) -> Complex:
-        part = self.table.fields[:, e, :, None]
-        core = self.model.scene.elements[e].core
-        z = self.table.moving[e]
-        slope = sensitivity(core, fld, self.model.w, z, part[:, 0], part[:, 1], part[:, 2], part[:, 3])
-        if e in self.table.gone:
-            slope = np.where(self.table.gone[e][:, None], 0.0, slope)
-        return slope
 
     def _size_slope(self, to: int, source: int) -> Complex:
         """-z_da dY z_as summed over whatever the change moved, (K, F)."""
@@ -245,6 +258,24 @@ class Solution:
             i, j = self.model.plan.entries[row]
             out[k] -= self.out[to][i, k] * self.into[source][j, k] * dy
         return out
+
+
+def mixed(mix: Real, by_field: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """From slopes by field (n_active, K, F) to slopes by nuisance (K, P, F). mix : (P, n_active)."""
+    flat = mix @ by_field.reshape(len(by_field), -1)
+    return np.moveaxis(flat.reshape(len(mix), *by_field.shape[1:]), 0, 1)
+
+
+def group_slopes(
+    scene: Scene, active: Sequence[tuple[int, Field]]
+) -> dict[tuple[Core, Field], tuple[list[int], list[int]]]:
+    """Active fields that share a formula: (core, field) to (places among the active, elements)."""
+    out: dict[tuple[Core, Field], tuple[list[int], list[int]]] = {}
+    for i, (e, fld) in enumerate(active):
+        places, elements = out.setdefault((scene.elements[e].core, fld), ([], []))
+        places.append(i)
+        elements.append(e)
+    return out
 
 
 def across(x: Complex, a: int, b: int) -> Complex:

@@ -46,6 +46,7 @@ HOOKUP_STRAY = Spread("stray of a hook-up", 4e-12, 0.6, PRACTICE)
 SCALAR_RESISTANCE = Spread("source or detector resistance of scalar gear", 1.0, 0.10, PRACTICE)
 ANALYSER_RESISTANCE = Spread("port resistance after calibration", 1.0, 0.01, PRACTICE)
 LEAK = Spread("direct leak past the unit at 100 MHz, amplitude", 10 ** (-75 / 20), 0.92, f"{BANK}: -70 to -90 dB")
+NO_LEAK = Spread("the same, where there is less of it than usual", LEAK.typical, 3.0, f"{PRACTICE}: a screened box")
 OFFSET_DB = {"through": 0.10, "calibrated": 0.03, "none": 0.5}
 
 BRIDGE_LEAD = 20e-9

@@ -25,10 +25,13 @@ class WhatIf:
     """Transfer impedances of one solved case to every branch, ready for any change of one branch.
 
     solution : of one case (K = 1), as drawn
+    cancels : where a change leaves less than this of 1 + dy z, the network is solved again; 0 where a few lost
+    digits do not matter
     """
 
-    def __init__(self, solution: Solution) -> None:
+    def __init__(self, solution: Solution, cancels: float = CANCELS) -> None:
         self.solution = solution
+        self.cancels = cancels
         self.model = solution.model
         self.z_aa = solution.factored.across()[:, 0]
         self.transmission = self.model.scene.detector is not None
@@ -43,7 +46,7 @@ class WhatIf:
         if at.row < 0 and (len(at.arms) + len(at.elements) != 1 or at.piece >= 0):
             return self._solved(at, sizes)
         row, dy = self.moved(at, sizes)
-        if np.abs(1.0 + dy * self.z_aa[row]).min() < CANCELS:
+        if np.abs(1.0 + dy * self.z_aa[row]).min() < self.cancels:
             return self._solved(at, np.resize(sizes, len(dy)))
         a, b = self.model.plan.branches[row]
         into = [across(x[:, 0], a, b) for x in self.solution.into]

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from halfsplit.circuit import Alteration, Model, Scene, Solution, build, spread
 from halfsplit.circuit.instruments import signature
+from halfsplit.circuit.model import mixed
 from halfsplit.expect import noise
 from halfsplit.expect.observe import Observation
 from halfsplit.hookup import Hookup
@@ -59,12 +60,16 @@ class Setup:
     """A hook-up at one grid of frequencies: one model, one or more views of it.
 
     at : (p,) index of each of the model's nuisances among the bench's keys
+    local : (q,) sorted indices of all nuisances that any view depends on: slopes are given over these
+    place : (p,) where each of the model's nuisances stands in `local`
     """
 
     scene: Scene
     model: Model
     views: tuple[View, ...]
     at: npt.NDArray[np.intp]
+    local: npt.NDArray[np.intp]
+    place: npt.NDArray[np.intp]
     hookup: Hookup
 
     @property
@@ -112,7 +117,8 @@ class Bench:
         model = Model(scene, members[0].f[index])
         views = tuple(self.view(o, index) for o in members)
         at = np.array([self.key(k) for k in model.keys], int)
-        return Setup(scene, model, views, at, tied)
+        local = np.unique(np.concatenate([at, *(np.array(v.own, int) for v in views)]))
+        return Setup(scene, model, views, at, local, np.searchsorted(local, at), tied)
 
     def view(self, o: Observation, index: npt.NDArray[np.intp]) -> View:
         """One observation with its whitener and its own two nuisances."""
@@ -130,7 +136,8 @@ class Bench:
         """What the views of a setup would show.
 
         theta : (K, P) over all keys of the bench
-        returns values (K, N); slopes by theta (K, N, P) and by ln size of the change (K, N), None if not asked for
+        returns values (K, N); slopes by the setup's local nuisances (K, N, q) and by ln size of the change (K, N),
+        None if not asked for
         """
         solution = setup.model.solve(theta[:, setup.at], changes)
         values, by_theta, by_size = [], [], []
@@ -148,7 +155,7 @@ class Bench:
 def seen(
     setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool
 ) -> tuple[Real, Real | None, Real | None]:
-    """One view: values (K, n), slopes (K, n, P) and (K, n)."""
+    """One view: values (K, n), slopes (K, n, q) over the setup's local nuisances, and (K, n)."""
     if view.observation.what is What.S21:
         return seen_through(setup, view, solution, theta, slopes)
     at_detector = view.observation.what is What.S22
@@ -156,10 +163,11 @@ def seen(
     size = np.sqrt(np.abs(g) ** 2 + SMALLEST_GAMMA**2)
     if not slopes:
         return size, None, None
-    by_theta, by_size = solution.reflection_slopes(at_detector=at_detector)
-    out = np.zeros((len(theta), view.size, theta.shape[1]))
+    by_field, by_size = solution.reflection_by_field(at_detector=at_detector)
+    out = np.zeros((len(theta), view.size, len(setup.local)))
     unit = np.conj(g) / size
-    out[:, :, setup.at] = np.swapaxes((unit[:, None, :] * by_theta).real, 1, 2)
+    by_theta = mixed(setup.model.mix, real_product(unit, by_field))
+    out[:, :, setup.place] = np.swapaxes(by_theta, 1, 2)
     return size, out, (unit * by_size).real
 
 
@@ -174,16 +182,31 @@ def seen_through(
     value = 0.5 * DB * np.log(power) + offset
     if not slopes:
         return value, None, None
-    by_theta, by_size = solution.transmission_slopes()
-    out = np.zeros((len(theta), view.size, theta.shape[1]))
+    by_field, by_size = solution.transmission_by_field()
+    out = np.zeros((len(theta), view.size, len(setup.local)))
     unit = DB * np.conj(h) / power
-    out[:, :, setup.at] = np.swapaxes((unit[:, None, :] * by_theta).real, 1, 2)
-    out[:, :, view.own[0]] = view.offset_db
-    out[:, :, view.own[1]] = DB * leak**2 / power * spread.LEAK.sigma
+    by_theta = mixed(setup.model.mix, real_product(unit, by_field))
+    out[:, :, setup.place] = np.swapaxes(by_theta, 1, 2)
+    offset_at, leak_at = np.searchsorted(setup.local, view.own)
+    out[:, :, offset_at] = view.offset_db
+    out[:, :, leak_at] = DB * leak**2 / power * leak_sigma(view, theta)
     return value, out, (unit * by_size).real
 
 
+def real_product(unit: Complex, by_field: Complex) -> Real:
+    """Real part of unit (K, F) times by_field (n, K, F)."""
+    return np.asarray(unit.real * by_field.real - unit.imag * by_field.imag)
+
+
 def leak_of(setup: Setup, view: View, theta: Real) -> Real:
-    """Amplitude of the direct leak past the unit, rising with the root of frequency. returns (K, n)."""
-    size = spread.LEAK.typical * np.exp(spread.LEAK.sigma * theta[:, view.own[1], None])
+    """Amplitude of the direct leak past the unit, rising with the root of frequency. returns (K, n).
+
+    More leak than usual is as rare as its spread says; less than usual, down to none at all, is common.
+    """
+    size = spread.LEAK.typical * np.exp(leak_sigma(view, theta) * theta[:, view.own[1], None])
     return np.asarray(size * np.sqrt(setup.model.f / 1e8))
+
+
+def leak_sigma(view: View, theta: Real) -> Real:
+    """1 sigma of ln leak on the side where theta is. returns (K, 1)."""
+    return np.where(theta[:, view.own[1], None] > 0, spread.LEAK.sigma, spread.NO_LEAK.sigma)

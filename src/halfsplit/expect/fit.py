@@ -153,9 +153,27 @@ class Fit(Generic[D]):
     spread_s: float
     log_evidence: float
     predicted: tuple[Real, ...]
-    covariance: Real
     misfit: float
     strain: float
+
+
+@dataclass(slots=True, eq=False)
+class State:
+    """Where K cases stand: phi (K,), gradient (K, p+1), Hessian (K, p+1, p+1), misfit (K,); the size comes last."""
+
+    phi: Real
+    gradient: Real
+    hessian: Real
+    misfit: Real
+
+    def of(self, which: npt.NDArray[np.intp]) -> State:
+        """Some of the cases."""
+        return State(self.phi[which], self.gradient[which], self.hessian[which], self.misfit[which])
+
+    def take(self, which: npt.NDArray[np.intp], new: State, mask: npt.NDArray[np.bool_]) -> None:
+        """Put the masked cases of another state in the places given."""
+        self.phi[which], self.gradient[which] = new.phi[mask], new.gradient[mask]
+        self.hessian[which], self.misfit[which] = new.hessian[mask], new.misfit[mask]
 
 
 class Batch(Generic[D]):
@@ -191,21 +209,30 @@ class Batch(Generic[D]):
         out[:, self.rest.keys] = theta
         return out
 
-    def run(self, theta: Real, s: Real) -> tuple[Real, ...]:
-        """Whitened residual and slopes of all setups: r (K, N), j (K, N, p), js (K, N)."""
+    def run(self, theta: Real, s: Real) -> State:
+        """Objective, its gradient and Gauss-Newton Hessian over (nuisances, size), setup by setup."""
         full, size = self._full(theta), self.sizes(s)
-        rs, js, ss = [], [], []
+        cases, p = theta.shape
+        hessian = np.zeros((cases, p + 1, p + 1))
+        hessian[:, :p, :p] = self.rest.precision
+        hessian[:, p, p] = 1.0
+        d = theta - self.rest.origin
+        gradient = np.zeros((cases, p + 1))
+        gradient[:, :p] = d @ self.rest.precision + self.rest.slope
+        gradient[:, p] = s
+        phi = 0.5 * ((d @ self.rest.precision) * d).sum(1) + d @ self.rest.slope + self.rest.constant + 0.5 * s**2
+        misfit = np.zeros(cases)
         for setup, row in zip(self.setups, self.at, strict=True):
             changes = [None if a is None else (a, float(size[k])) for k, a in enumerate(row)]
-            values, by_theta, by_size = self.bench.predict(setup, full, changes)
-            assert by_theta is not None
-            r, j, js_ = residual(setup, values, by_theta[:, :, self.rest.keys], by_size)
+            r, j, js = residual(setup, *self.bench.predict(setup, full, changes))
             assert j is not None
-            assert js_ is not None
-            rs.append(r)
-            js.append(j)
-            ss.append(js_ * self.width[:, None])
-        return np.concatenate(rs, 1), np.concatenate(js, 1), np.concatenate(ss, 1)
+            assert js is not None
+            both = np.concatenate([j, (js * self.width[:, None])[:, :, None]], axis=2)
+            at = np.append(np.searchsorted(self.rest.keys, setup.local), p)
+            hessian[:, at[:, None], at[None, :]] += np.matmul(both.transpose(0, 2, 1), both)
+            gradient[:, at] += np.matmul(r[:, None, :], both)[:, 0]
+            misfit += (r**2).sum(1)
+        return State(phi + 0.5 * misfit, gradient, hessian, misfit)
 
     def values(self, theta: Real, s: Real) -> list[Real]:
         """Predicted values of each setup, (K, N) each."""
@@ -216,17 +243,10 @@ class Batch(Generic[D]):
             out.append(self.bench.predict(setup, full, changes, slopes=False)[0])
         return out
 
-    def objective(self, r: Real, theta: Real, s: Real) -> Real:
-        """-ln of likelihood times prior, without constants of the noise. returns (K,)."""
-        d = theta - self.rest.origin
-        quadratic = 0.5 * np.einsum("kp,pq,kq->k", d, self.rest.precision, d) + d @ self.rest.slope
-        return np.asarray(0.5 * (r**2).sum(1) + quadratic + self.rest.constant + 0.5 * s**2)
-
     def refine(self, theta: Real, s: Real, steps: int = STEPS) -> list[Fit[D]]:
         """Levenberg-Marquardt on all starts, each with its own damping; sizes stay within their bounds."""
         theta, s = theta.copy(), np.where(self.sized, np.clip(s, self.low, self.high), 0.0)
-        r, j, js = self.run(theta, s)
-        phi = self.objective(r, theta, s)
+        state = self.run(theta, s)
         damping = np.full(len(s), 1e-2)
         idle = np.zeros(len(s), int)
         for _ in range(steps):
@@ -234,19 +254,24 @@ class Batch(Generic[D]):
             if not len(live):
                 break
             part = self.some(live)
-            dtheta, ds = part.step(r[live], j[live], js[live], theta[live], s[live], damping[live])
+            dtheta, ds = part.step(state.of(live), s[live], damping[live])
             new_theta = theta[live] + dtheta
             new_s = np.where(part.sized, np.clip(s[live] + ds, part.low, part.high), 0.0)
             new = part.run(new_theta, new_s)
-            new_phi = part.objective(new[0], new_theta, new_s)
-            better = new_phi < phi[live]
-            small = np.abs(phi[live] - new_phi) < ENOUGH
+            better = new.phi < state.phi[live]
+            small = np.abs(state.phi[live] - new.phi) < ENOUGH
             won = live[better]
-            theta[won], s[won], phi[won] = new_theta[better], new_s[better], new_phi[better]
-            r[won], j[won], js[won] = new[0][better], new[1][better], new[2][better]
+            theta[won], s[won] = new_theta[better], new_s[better]
+            state.take(won, new, better)
             damping[live] = np.where(better, np.maximum(damping[live] * 0.2, 1e-6), damping[live] * 6.0)
             idle[live] = np.where(small, idle[live] + 1, 0)
-        return self._finish(theta, s, phi, r, j, js)
+        return self._finish(theta, s, state)
+
+    def linear_score(self, theta: Real, s: Real) -> Real:
+        """Minus the least objective within reach of the starts, everything taken as linear. returns (K,)."""
+        state = self.run(theta, s)
+        step = np.linalg.solve(state.hessian, state.gradient[:, :, None])[:, :, 0]
+        return np.asarray(0.5 * (state.gradient * step).sum(1) - state.phi)
 
     def some(self, which: npt.NDArray[np.intp]) -> Batch[D]:
         """The same batch with only some of its starts."""
@@ -257,19 +282,9 @@ class Batch(Generic[D]):
             setattr(part, name, getattr(self, name)[which])
         return part
 
-    def _normal(self, r: Real, j: Real, js: Real, theta: Real, s: Real) -> tuple[Real, Real]:
-        """Hessian (K, p+1, p+1) and gradient (K, p+1) of the objective."""
-        both = np.concatenate([j, js[:, :, None]], axis=2)
-        hessian = np.matmul(both.transpose(0, 2, 1), both)
-        hessian[:, :-1, :-1] += self.rest.precision
-        hessian[:, -1, -1] += 1.0
-        gradient = np.matmul(r[:, None, :], both)[:, 0]
-        gradient[:, :-1] += (theta - self.rest.origin) @ self.rest.precision + self.rest.slope
-        gradient[:, -1] += s
-        return np.asarray(hessian), np.asarray(gradient)
-
-    def step(self, r: Real, j: Real, js: Real, theta: Real, s: Real, damping: Real) -> tuple[Real, Real]:
-        hessian, gradient = self._normal(r, j, js, theta, s)
+    def step(self, state: State, s: Real, damping: Real) -> tuple[Real, Real]:
+        """One damped step of (nuisances, size) for every case, at most 2 sigma long in any direction."""
+        hessian, gradient = state.hessian.copy(), state.gradient.copy()
         stuck = ~self.sized | ((s <= self.low) & (gradient[:, -1] > 0)) | ((s >= self.high) & (gradient[:, -1] < 0))
         hessian[stuck, -1, :] = 0.0
         hessian[stuck, :, -1] = 0.0
@@ -282,14 +297,13 @@ class Batch(Generic[D]):
         step *= np.minimum(1.0, 2.0 / np.maximum(longest, 1e-12))
         return np.asarray(step[:, :-1]), np.asarray(step[:, -1])
 
-    def _finish(self, theta: Real, s: Real, phi: Real, r: Real, j: Real, js: Real) -> list[Fit[D]]:
-        hessian, gradient = self._normal(r, j, js, theta, s)
+    def _finish(self, theta: Real, s: Real, state: State) -> list[Fit[D]]:
+        hessian, gradient, phi = state.hessian, state.gradient, state.phi
         inner = hessian[:, :-1, :-1]
         log_det = np.linalg.slogdet(inner)[1]
         cross = hessian[:, :-1, -1]
         solved = np.linalg.solve(inner, cross[:, :, None])[:, :, 0]
         curvature = np.maximum(hessian[:, -1, -1] - (cross * solved).sum(1), 1e-9)
-        covariance = np.linalg.inv(inner)
         values = self.values(theta, s)
         noise = log_det_noise(self.setups)
         out = []
@@ -304,8 +318,8 @@ class Batch(Generic[D]):
             out.append(
                 Fit(
                     h, self.setups, self.rest.keys, theta[k], float(s[k]), float(np.log(self.sizes(s)[k])),
-                    float(curvature[k] ** -0.5), float(log_evidence), tuple(v[k] for v in values), covariance[k],
-                    float((r[k] ** 2).sum()), float((theta[k] ** 2).sum()),
+                    float(curvature[k] ** -0.5), float(log_evidence), tuple(v[k] for v in values),
+                    float(state.misfit[k]), float((theta[k] ** 2).sum()),
                 )
             )  # fmt: skip
         return out

@@ -25,8 +25,7 @@ def blind_spots(search: Search) -> tuple[Blind, ...]:
     for touched, members in groups.items():
         rest = search.rest(touched).about(search.theta0[search.rest(touched).keys])
         base = search.base_curves(touched, search.theta0)
-        j = np.concatenate([search.linear(search.setups[i], search.theta0)[1][:, rest.keys] for i in touched])
-        sound = np.concatenate([search.linear(search.setups[i], search.theta0)[0] for i in touched])
+        sound, j = search.slopes(touched, rest.keys, search.theta0)
         _, gain0 = linear_start(rest, sound[None], j)
         floor = float(gain0[0]) - 0.5 * float((sound**2).sum())
         for h in members:

@@ -26,7 +26,9 @@ Progress = Callable[[float, str], None]
 GRID = np.linspace(-2.5, 2.5, 11)
 REFINED = 30
 WORTH = 14.0
-STRAINED = 1.8
+STRAINED = 2.6
+HOPELESS = 60.0
+FAR_OFF = 250.0
 COARSE = 33
 SWAPS = 1
 COARSE_STEPS = 7
@@ -90,10 +92,21 @@ class Search:
             self._linear = [self.linear(s, self.theta0) for s in self.setups]
 
     def linear(self, setup: Setup, theta: Real) -> tuple[Real, Real]:
-        """Whitened residual (N,) and slopes (N, P) of one setup at theta, as drawn."""
+        """Whitened residual (N,) and slopes (N, q) over its local nuisances, of one setup at theta, as drawn."""
         r, j, _ = residual(setup, *self.bench.predict(setup, theta[None]))
         assert j is not None
         return r[0], j[0]
+
+    def slopes(self, touched: Sequence[int], keys: npt.NDArray[np.intp], theta: Real) -> tuple[Real, Real]:
+        """Whitened residual (N,) and slopes (N, p) of the touched setups over the keys, as drawn."""
+        rs, js = [], []
+        for i in touched:
+            r, j = self.linear(self.setups[i], theta)
+            full = np.zeros((len(r), len(keys)))
+            full[:, np.searchsorted(keys, self.setups[i].local)] = j
+            rs.append(r)
+            js.append(full)
+        return np.concatenate(rs), np.concatenate(js)
 
     def rest(self, touched: Sequence[int], setups: Sequence[Setup] | None = None) -> Rest:
         """What the untouched setups and the priors say about the nuisances of the touched ones.
@@ -107,8 +120,9 @@ class Search:
         constant = 0.5 * float(theta @ theta)
         for i, (r, j) in enumerate(self._linear):
             if i not in touched:
-                precision[: self.real, : self.real] += j.T @ j
-                slope[: self.real] += j.T @ r
+                at = self.setups[i].local
+                precision[at[:, None], at[None, :]] += j.T @ j
+                slope[at] += j.T @ r
                 constant += 0.5 * float(r @ r)
         keys = self.keys_of([self.setups[i] for i in touched] if setups is None else setups)
         return rest_of(keys, precision, slope, constant, theta)
@@ -116,14 +130,13 @@ class Search:
     def spread(self) -> Real:
         """Posterior covariance of the nuisances about the fit of a sound unit, (P, P) over the real keys."""
         precision = np.eye(self.real)
-        for _, j in self._linear:
-            precision += j[:, : self.real].T @ j[:, : self.real]
+        for setup, (_, j) in zip(self.setups, self._linear, strict=True):
+            precision[setup.local[:, None], setup.local[None, :]] += j.T @ j
         return np.asarray(np.linalg.inv(precision))
 
     def keys_of(self, setups: Sequence[Setup]) -> npt.NDArray[np.intp]:
         """All nuisances that any of these setups depends on."""
-        own = [k for s in setups for v in s.views for k in v.own]
-        return np.unique(np.concatenate([*(s.at for s in setups), np.array(own, int)]))
+        return np.unique(np.concatenate([s.local for s in setups]))
 
     def touched(self, h: Hypothesis) -> tuple[int, ...]:
         """Setups that a change acts on."""
@@ -144,7 +157,8 @@ class Search:
         for n, (touched, members) in enumerate(groups.items()):
             if touched:
                 rest = self.rest(touched)
-                for base in (np.zeros(self.real), self.theta0):
+                bases = [np.zeros(self.real), self.theta0] if self.troubled(touched) else [self.theta0]
+                for base in bases:
                     starts += self.screen_group(touched, members, rest, base)
             if progress is not None:
                 progress(0.1 + 0.4 * (n + 1) / len(groups), "comparing every fault at every size")
@@ -156,7 +170,7 @@ class Search:
         """Score hypotheses that act on the same setups, with nuisances taken linear about the base."""
         about = rest.about(base[rest.keys])
         curves = self.base_curves(touched, base)
-        j = np.concatenate([self.linear(self.setups[i], base)[1][:, rest.keys] for i in touched])
+        _, j = self.slopes(touched, rest.keys, base)
         out = []
         for h in members:
             s = grid_of(h)
@@ -171,7 +185,7 @@ class Search:
     def base_curves(self, touched: Sequence[int], base: Real) -> list[tuple[Setup, WhatIf]]:
         """Solved cases at the base, from which every change follows exactly."""
         setups = [self.setups[i] for i in touched]
-        return [(s, WhatIf(s.model.solve(base[None, s.at]))) for s in setups]
+        return [(s, WhatIf(s.model.solve(base[None, s.at]), 1e-7)) for s in setups]
 
     def screened(self, setup: Setup, w: WhatIf, h: Hypothesis, s: Real, base: Real) -> Real:
         """Whitened residuals of one hypothesis at all sizes of the grid, (n, N), by the exact curves."""
@@ -195,10 +209,10 @@ class Search:
     def refine(self, starts: Sequence[Start], progress: Progress | None) -> list[Fit]:
         """Refine in two passes: every start that may matter on few points, the best of them on all points."""
         log_weight = {h.key: float(np.log(h.weight)) for h in self.hypotheses}
-        rough = self.refine_all([s for s in starts if self.promising(s)], coarse=True)
-        best = max((f.log_evidence + log_weight[f.hypothesis.key] for f in rough), default=0.0)
-        ranked = sorted(rough, key=lambda f: -(f.log_evidence + log_weight[f.hypothesis.key]))
-        chosen = [f for f in ranked if f.log_evidence + log_weight[f.hypothesis.key] > best - WORTH][:REFINED]
+        rough = self.rough_gains([s for s in starts if self.promising(s)])
+        best = max((gain + log_weight[f.hypothesis.key] for f, gain in rough), default=0.0)
+        ranked = sorted(rough, key=lambda x: -(x[1] + log_weight[x[0].hypothesis.key]))
+        chosen = [f for f, gain in ranked if gain + log_weight[f.hypothesis.key] > best - WORTH][:REFINED]
         if progress is not None:
             progress(0.7, "refining the best explanations")
         again = [Start(f.hypothesis, self.touched(f.hypothesis), f.theta, f.s, 0.0) for f in chosen]
@@ -206,6 +220,20 @@ class Search:
         fits = better_of(fits, self.refine_all(self.swapped(fits), coarse=False))
         self.improve_sound(fits)
         return fits
+
+    def rough_gains(self, starts: Sequence[Start]) -> list[tuple[Fit, float]]:
+        """Refine on few points. returns the fits with their gain in ln evidence over a sound unit, fitted alike."""
+        groups: dict[tuple[int, ...], list[Start]] = {}
+        for s in starts:
+            groups.setdefault(s.touched, []).append(s)
+        out = []
+        for touched, members in groups.items():
+            keys = self.keys_of([self.setups[i] for i in touched])
+            sound = Start(SOUND, touched, self.theta0[keys], 0.0, 0.0)
+            fits = self.refine_all([*members, sound], coarse=True)
+            base = next(f.log_evidence for f in fits if f.hypothesis is SOUND)
+            out += [(f, f.log_evidence - base) for f in fits if f.hypothesis is not SOUND]
+        return out
 
     def swapped(self, fits: Sequence[Fit]) -> list[Start]:
         """Starts of every hypothesis from the nuisances that served its neighbours best: a way out of poor optima."""
@@ -217,8 +245,10 @@ class Search:
         return out
 
     def promising(self, start: Start) -> bool:
-        """Where a sound unit explains the touched readings, only starts that come near it are followed up."""
-        return self.troubled(start.touched) or start.score > self.sound_score - WORTH
+        """Where a sound unit explains most of the touched readings, only starts that come near it are followed up."""
+        trouble = sum(self.troubled([i]) for i in start.touched)
+        reach = FAR_OFF if 2 * trouble > len(start.touched) else WORTH
+        return start.score > self.sound_score - reach
 
     def refine_all(self, starts: Sequence[Start], *, coarse: bool) -> list[Fit]:
         """Refine starts, those that touch the same setups together; the better fit of each hypothesis is kept."""
@@ -290,6 +320,9 @@ class Search:
         p = len(self.bench.keys)
         rest = self.rest(touched, setups)
         batch = Batch(self.bench, setups, rest, [h], p)
+        score = float(batch.linear_score(np.zeros((1, len(rest.keys))), np.zeros(1))[0])
+        if not variant.wide and score < self.sound_score - HOPELESS:
+            return None
         fit = batch.refine(np.zeros((1, len(rest.keys))), np.zeros(1), steps=12)[0]
         noise = log_det_noise([s for i, s in enumerate(self.setups) if i not in touched])
         return replace(fit, log_evidence=fit.log_evidence + noise)

@@ -60,6 +60,32 @@ class Factored:
         self._sweep(x, transposed=False)
         return self._mend(np.swapaxes(x, 0, 1), ports, transposed=False)
 
+    def between(self, nodes: Sequence[int]) -> Complex:
+        """Impedances between nodes that the plan eliminates last (its `last`), to ground: no full substitution.
+
+        nodes : all of them, in any order
+        returns (m, m, *batch) ohm
+        raises ValueError where these are not the last nodes of the plan
+        """
+        tail = self.plan.steps[-len(nodes) :]
+        if {node for node, _ in tail} != set(nodes):
+            raise ValueError("the plan does not eliminate exactly these nodes last")
+        if self.awkward is not None or not self.plan.reciprocal:
+            return np.asarray(np.swapaxes(self.columns([(i, GROUND) for i in nodes])[:, list(nodes)], 0, 1))
+        v, where = self.values, self.plan.where
+        place = {node: k for k, node in enumerate(nodes)}
+        x = np.zeros((len(nodes), len(nodes), *self.batch), complex)
+        for k in range(len(nodes)):
+            x[k, k] = 1.0
+        for node, near in tail:
+            for i in near:
+                x[place[i]] -= v[where[i, node]] * x[place[node]]
+            x[place[node]] *= v[node]
+        for node, near in reversed(tail):
+            for j in near:
+                x[place[node]] -= v[where[node, j]] * x[place[j]]
+        return x
+
     def rows(self, ports: Sequence[tuple[int, int]]) -> Complex:
         """Voltage of each port for 1 A into every node: the rows of the impedance matrix.
 
@@ -76,10 +102,11 @@ class Factored:
 
     def _sweep(self, x: Complex, *, transposed: bool) -> None:
         """Forward and backward substitution in place. x : (n, n_port, *batch)."""
+        if self.plan.reciprocal:
+            self._sweep_reciprocal(x)
+            return
         v, where = self.values, self.plan.where
         for node, near in self.plan.steps:
-            if not x[node].any():
-                continue
             xn = x[node]
             for i in near:
                 if transposed:
@@ -96,6 +123,22 @@ class Factored:
                 for j in near:
                     xn -= v[where[node, j]] * x[j]
                 xn *= v[node]
+
+    def _sweep_reciprocal(self, x: Complex) -> None:
+        """The same for a reciprocal network: multipliers serve both ways. Rows still empty are passed over."""
+        v, where = self.values, self.plan.where
+        filled = {i for i in range(self.plan.n) if x[i].any()}
+        for node, near in self.plan.steps:
+            if node in filled:
+                xn = x[node]
+                for i in near:
+                    x[i] -= v[where[i, node]] * xn
+                filled.update(near)
+                xn *= v[node]
+        for node, near in reversed(self.plan.steps):
+            xn = x[node]
+            for j in near:
+                xn -= v[where[node, j]] * x[j]
 
     def _mend(self, x: Complex, ports: Sequence[tuple[int, int]], *, transposed: bool) -> Complex:
         """Replace the awkward points of x (n_port, n, *batch) by the dense solution."""
@@ -136,17 +179,20 @@ class Factored:
 
     def _selected(self) -> Complex:
         """Entries of the impedance matrix on the pattern of the factors. returns (slots, *batch)."""
-        v, where = self.values, self.plan.where
+        v, where, both = self.values, self.plan.where, not self.plan.reciprocal
         z = np.zeros_like(v)
         for node, near in reversed(self.plan.steps):
             z[node] = v[node]
             for j in near:
                 for i in near:
                     zij, zji = (z[i], z[i]) if i == j else (z[where[i, j]], z[where[j, i]])
-                    z[where[node, j]] -= v[node] * v[where[node, i]] * zij
-                    z[where[j, node]] -= zji * v[where[i, node]]
+                    upper = v[node] * v[where[node, i]] if both else v[where[node, i]]
+                    z[where[node, j]] -= upper * zij
+                    if both:
+                        z[where[j, node]] -= zji * v[where[i, node]]
             for i in near:
-                z[node] -= v[node] * v[where[node, i]] * z[where[i, node]]
+                upper = v[node] * v[where[node, i]] if both else v[where[node, i]]
+                z[node] -= upper * z[where[i, node]]
         return z
 
 
@@ -164,18 +210,38 @@ def factor(layout: Plan, y: Complex, entries: Complex | None = None, *, check: b
     v = np.zeros((layout.slots, *batch), complex)
     _stamp(layout, v, y, entries)
     with np.errstate(all="ignore"):
-        for node, near in layout.steps:
-            pivot = v[node]
-            np.reciprocal(pivot, out=pivot)
-            for i in near:
-                multiplier = v[layout.where[i, node]]
-                multiplier *= pivot
-                for j in near:
-                    slot = i if i == j else layout.where[i, j]
-                    v[slot] -= multiplier * v[layout.where[node, j]]
+        (_eliminate_reciprocal if layout.reciprocal else _eliminate)(layout, v)
     if not check:
         return Factored(layout, v, None, None)
     return _checked(layout, v, y, entries)
+
+
+def _eliminate(layout: Plan, v: Complex) -> None:
+    """All steps of the elimination, in place."""
+    for node, near in layout.steps:
+        pivot = v[node]
+        np.reciprocal(pivot, out=pivot)
+        for i in near:
+            multiplier = v[layout.where[i, node]]
+            multiplier *= pivot
+            for j in near:
+                slot = i if i == j else layout.where[i, j]
+                v[slot] -= multiplier * v[layout.where[node, j]]
+
+
+def _eliminate_reciprocal(layout: Plan, v: Complex) -> None:
+    """The same for a symmetrical matrix: half the work; the multipliers take the place of the rows."""
+    where = layout.where
+    for node, near in layout.steps:
+        pivot = v[node]
+        np.reciprocal(pivot, out=pivot)
+        multipliers = [v[where[node, i]] * pivot for i in near]
+        for a, i in enumerate(near):
+            v[i] -= multipliers[a] * v[where[node, i]]
+            for j in near[a + 1 :]:
+                v[where[i, j]] -= multipliers[a] * v[where[node, j]]
+        for a, i in enumerate(near):
+            v[where[node, i]] = multipliers[a]
 
 
 def _stamp(layout: Plan, v: Complex, y: Complex, entries: Complex | None) -> None:
@@ -189,22 +255,32 @@ def _stamp(layout: Plan, v: Complex, y: Complex, entries: Complex | None) -> Non
             v[b] += yk
             if a != GROUND:
                 v[where[a, b]] -= yk
-                v[where[b, a]] -= yk
+                if not layout.reciprocal:
+                    v[where[b, a]] -= yk
     if entries is not None:
         for (i, j), value in zip(layout.entries, entries, strict=True):
-            v[i if i == j else where[i, j]] += value
+            if i <= j or not layout.reciprocal:
+                v[i if i == j else where[i, j]] += value
 
 
 def _checked(layout: Plan, v: Complex, y: Complex, entries: Complex | None) -> Factored:
-    lower = [layout.where[i, node] for node, near in layout.steps for i in near]
-    size = np.abs(v[lower].real) + np.abs(v[lower].imag) if lower else np.zeros((1, *v.shape[1:]))
-    with np.errstate(all="ignore"):
-        awkward = ~(size.max(axis=0) < LARGEST_MULTIPLIER)
-        awkward |= ~np.isfinite(v[: layout.n]).all(axis=0)
-    if not awkward.any():
+    """Look for multipliers that are too large; where there are any, keep the matrices of those points."""
+    off = v[layout.n :]
+    size = off.real**2 + off.imag**2 if layout.reciprocal else _lower_size(layout, v)
+    limit = LARGEST_MULTIPLIER**2
+    if (not size.size or size.max() < limit) and np.isfinite(v[: layout.n]).all():
         return Factored(layout, v, None, None)
-    whole = assembled(layout, y, entries, awkward)
-    return Factored(layout, v, awkward, whole)
+    with np.errstate(all="ignore"):
+        awkward = ~np.isfinite(v[: layout.n]).all(axis=0)
+        if size.size:
+            awkward |= ~(size.max(axis=0) < limit)
+    return Factored(layout, v, awkward, assembled(layout, y, entries, awkward))
+
+
+def _lower_size(layout: Plan, v: Complex) -> npt.NDArray[np.float64]:
+    """Squared size of the multipliers of a network that is not reciprocal."""
+    lower = v[[layout.where[i, node] for node, near in layout.steps for i in near]]
+    return np.asarray(lower.real**2 + lower.imag**2)
 
 
 def assembled(
