@@ -1,1 +1,4 @@
-"""Trials of the tool against worlds that it did not write. Nothing here is part of the package."""
+"""The proving ground: trials of halfsplit on worlds that it did not write.
+
+Run from the top folder of the checkout, for example `python -m proving.measured`.
+"""
