@@ -55,6 +55,7 @@ def test_exact_curve_of_every_part_and_size_equals_solving_again():
             got, (again.transmission(), again.reflection(), again.reflection(at_detector=True)), strict=True
         ):
             np.testing.assert_allclose(np.broadcast_to(a, b.shape), b, atol=1e-9)
+        np.testing.assert_allclose(np.broadcast_to(w.through(at, sizes), got[0].shape), got[0], atol=1e-9)
         checked += len(sizes)
     assert checked > 140
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -173,25 +173,24 @@ def element_slope(table: Altered, k: int, e: int, at: Alteration, size: float) -
     return np.asarray(by_value * (-size / (1.0 - size)) - by_q * f[1] * size / SHORTED_TURN_Q)
 
 
+def line_y(model: Model, at: Alteration, size: Real) -> Complex:
+    """Admittances of a coax of the wrong impedance, length or loss. size : (n, 1). returns (2, 2, n, F) siemens."""
+    c = model.scene.pieces[at.piece].cable
+    assert c is not None
+    z0, length, k1 = c.z0, c.length, c.k1
+    if at.how is How.LINE_Z0:
+        return coax_y(model.f, z0 * size, c.velocity_factor, length, k1, c.k2)
+    if at.how is How.LINE_LENGTH:
+        return coax_y(model.f, z0, c.velocity_factor, length * size, k1, c.k2)
+    return coax_y(model.f, z0, c.velocity_factor, length, k1 + size / length * 100.0 / np.sqrt(10.0), c.k2)
+
+
 def change_line(table: Altered, k: int, at: Alteration, size: float) -> None:
-    """A coax of the wrong impedance, length or loss; the slope by a central difference of its closed form."""
-    model = table.model
-    piece = model.scene.pieces[at.piece]
-    assert piece.cable is not None
-
-    def admittance(s: float) -> Complex:
-        c = piece.cable
-        assert c is not None
-        if at.how is How.LINE_Z0:
-            c = replace(c, z0=c.z0 * s)
-        elif at.how is How.LINE_LENGTH:
-            c = replace(c, length=c.length * s)
-        else:
-            c = replace(c, k1=c.k1 + s / c.length * 100.0 / np.sqrt(10.0))
-        return coax_y(model.f, c.z0, c.velocity_factor, c.length, c.k1, c.k2).reshape(4, -1)
-
-    y, step = admittance(size), 1e-4
-    slope = (admittance(size * np.exp(step)) - admittance(size * np.exp(-step))) / (2 * step)
-    first = model.block_rows[piece.name]
-    table.entries[first : first + 4, k] = y
+    """A wrong coax in one case; the slope by a central difference of its closed form."""
+    model, step = table.model, 1e-4
+    sizes = size * np.exp(np.array([[0.0], [step], [-step]]))
+    y = np.moveaxis(line_y(model, at, sizes), 2, 0).reshape(3, 4, -1)
+    slope = (y[1] - y[2]) / (2.0 * step)
+    first = model.block_rows[model.scene.pieces[at.piece].name]
+    table.entries[first : first + 4, k] = y[0]
     table.entry_slopes += [(k, first + i, slope[i]) for i in range(4)]

@@ -139,6 +139,10 @@ class Model:
             z[self.arm_of[e]] += ze
         return z
 
+    def block(self, name: str) -> Complex:
+        """Admittances of a piece as drawn, (2, 2, F) siemens."""
+        return self._blocks[name]
+
     def entries(self) -> Complex:
         """The extra entries as drawn, (n_entry, F)."""
         return self._entries

@@ -8,11 +8,11 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.circuit import spread
-from halfsplit.circuit.alter import CRACK, LARGEST_SHARE, SHORTED_TURN_Q, Alteration
-from halfsplit.circuit.elements import Field
+from halfsplit.circuit.alter import CRACK, LARGEST_SHARE, SHORTED_TURN_Q, Alteration, line_y
+from halfsplit.circuit.elements import Core, Field
 from halfsplit.circuit.model import Solution, across
 from halfsplit.circuit.scene import How
-from halfsplit.network import changed
+from halfsplit.network import GROUND, changed, inserted
 
 CANCELS = 1e-3
 """Below this, what is left of 1 + dy z has lost too many digits (a milliohm joint opened): solve again instead."""
@@ -43,7 +43,9 @@ class WhatIf:
         returns transmission, reflection at the source, reflection at the detector: (n, F) each, None without detector
         raises ModelError as Model.solve
         """
-        if at.row < 0 and (len(at.arms) + len(at.elements) != 1 or at.piece >= 0):
+        if at.piece >= 0:
+            return self._line(at, sizes)
+        if at.row < 0 and len(at.arms) + len(at.elements) != 1:
             return self._solved(at, sizes)
         row, dy = self.moved(at, sizes)
         if np.abs(1.0 + dy * self.z_aa[row]).min() < self.cancels:
@@ -53,14 +55,70 @@ class WhatIf:
         out = [across(x[:, 0], a, b) for x in self.solution.out]
         z_aa, scene = self.z_aa[row], self.model.scene
         zss = changed(self.solution.out[0][scene.source, 0], out[0], into[0], z_aa, dy)
-        source_y = 1.0 / self.solution.loaded(scene.source_arm)[0]
-        gamma = self._gamma(zss, source_y)
-        if scene.detector is None or scene.detector_arm is None:
-            return None, gamma, None
-        detector_y = 1.0 / self.solution.loaded(scene.detector_arm)[0]
+        if scene.detector is None:
+            return self._responses(zss, None, None)
         zds = changed(self.solution.out[1][scene.source, 0], out[1], into[0], z_aa, dy)
         zdd = changed(self.solution.out[1][scene.detector, 0], out[1], into[1], z_aa, dy)
+        return self._responses(zss, zds, zdd)
+
+    def through(self, at: Alteration, sizes: Real) -> Complex:
+        """The transmission alone, (n, F): as `curves`, a third of the work."""
+        scene = self.model.scene
+        if at.piece >= 0 or (at.row < 0 and len(at.arms) + len(at.elements) != 1):
+            through = self.curves(at, sizes)[0]
+            assert through is not None
+            return through
+        assert scene.detector_arm is not None
+        in_series = at.how in (How.VALUE, How.TURN, How.OHM, How.HENRY)
+        row, moved = self.put_in(at, sizes) if in_series else self.moved(at, sizes)
+        a, b = self.model.plan.branches[row]
+        detector, source = across(self.solution.out[1][:, 0], a, b), across(self.solution.into[0][:, 0], a, b)
+        h, z_aa = self.solution.out[1][scene.source, 0], self.z_aa[row]
+        if in_series:
+            if np.abs(1.0 - self.solution.table.y[row, 0] * z_aa).min() < self.cancels:
+                through = self.curves(at, sizes)[0]
+                assert through is not None
+                return through
+            zds = inserted(h, detector, source, z_aa, 1.0 / self.solution.table.y[row, 0], moved)
+        else:
+            zds = changed(h, detector, source, z_aa, moved)
+        own = 1.0 / self.solution.loaded(scene.source_arm)[0] + 1.0 / self.solution.loaded(scene.detector_arm)[0]
+        return np.asarray(zds * own)
+
+    def _responses(
+        self, zss: Complex, zds: Complex | None, zdd: Complex | None
+    ) -> tuple[Complex | None, Complex, Complex | None]:
+        """Transmission and both reflections from the impedances between the instruments' terminals."""
+        scene = self.model.scene
+        source_y = 1.0 / self.solution.loaded(scene.source_arm)[0]
+        gamma = self._gamma(zss, source_y)
+        if zds is None or zdd is None or scene.detector_arm is None:
+            return None, gamma, None
+        detector_y = 1.0 / self.solution.loaded(scene.detector_arm)[0]
         return zds * (source_y + detector_y), gamma, self._gamma(zdd, detector_y)
+
+    def _line(self, at: Alteration, sizes: Real) -> tuple[Complex | None, Complex, Complex | None]:
+        """A coax changes all four of its admittances: the 2 x 2 form of the same identity."""
+        model, piece = self.model, self.model.scene.pieces[at.piece]
+        dy = line_y(model, at, np.asarray(sizes, float)[:, None]) - model.block(piece.name)[:, :, None, :]
+        pair = [piece.a, piece.b]
+        z = self.solution.factored.columns([(n, GROUND) for n in pair])[:, pair, 0].swapaxes(0, 1)[:, :, None, :]
+        m = np.einsum("ijnf,jknf->iknf", z, dy)
+        m[0, 0] += 1.0
+        m[1, 1] += 1.0
+        det = m[0, 0] * m[1, 1] - m[0, 1] * m[1, 0]
+        inverse = np.array([[m[1, 1], -m[0, 1]], [-m[1, 0], m[0, 0]]]) / det
+        moved = np.einsum("ijnf,jknf->iknf", dy, inverse)
+        scene, into, out = model.scene, self.solution.into[:, pair, 0], self.solution.out[:, pair, 0]
+
+        def after(to: int, source: int, node: int) -> Complex:
+            drop = np.einsum("if,ijnf,jf->nf", out[to], moved, into[source])
+            return np.asarray(self.solution.out[to][node, 0] - drop)
+
+        zss = after(0, 0, scene.source)
+        if scene.detector is None:
+            return self._responses(zss, None, None)
+        return self._responses(zss, after(1, 0, scene.source), after(1, 1, scene.detector))
 
     def _gamma(self, z: Complex, own: Real) -> Complex:
         y = (1.0 / z - own) * self.model.scene.z0
@@ -81,27 +139,41 @@ class WhatIf:
             if at.how is How.STRAY:
                 return at.row, 1j * w * size
             return at.row, 1.0 / (size + 1j * w * (spread.BRIDGE_LEAD if at.how is How.PAST else 0.0))
-        if at.how in (How.OHM, How.HENRY, How.OPEN):
+        if at.how is How.OPEN:
             a = at.arms[0]
-            y = table.y[a, 0]
-            if at.how is How.OPEN:
-                members = (model.scene.elements[e].place for e in model.scene.arms[a].elements)
-                contact = any("contact" in place for place in members)
-                return a, (1j * w * (spread.OPEN_CONTACT.typical if contact else CRACK) - y)[None, :]
-            z = 1.0 / y + (size if at.how is How.OHM else 1j * w * size)
-            return a, 1.0 / z - y
-        e = at.elements[0]
-        a = model.arm_of[e]
-        y = table.y[a, 0]
-        old = table.moving[e][0] if e in table.moving else model.element_z(e, table.fields[0, e])
+            members = (model.scene.elements[e].place for e in model.scene.arms[a].elements)
+            contact = any("contact" in place for place in members)
+            return a, (1j * w * (spread.OPEN_CONTACT.typical if contact else CRACK) - table.y[a, 0])[None, :]
         if at.how is How.SHORT:
-            return a, (1.0 / (1.0 / y - old) - y)[None, :]
-        fields = np.repeat(table.fields[:1, e], len(size), axis=0)
+            e = at.elements[0]
+            a = model.arm_of[e]
+            return a, (1.0 / (1.0 / table.y[a, 0] - self.own_z(e)) - table.y[a, 0])[None, :]
+        a, dz = self.put_in(at, sizes)
+        return a, 1.0 / (1.0 / table.y[a, 0] + dz) - table.y[a, 0]
+
+    def own_z(self, e: int) -> Complex:
+        """Impedance of an element as it is, (F,) ohm."""
+        table = self.solution.table
+        return table.moving[e][0] if e in table.moving else self.model.element_z(e, table.fields[0, e])
+
+    def put_in(self, at: Alteration, sizes: Real) -> tuple[int, Complex]:
+        """The arm into which a change puts impedance, and how much. returns (arm, (n, F) ohm)."""
+        model, size = self.model, np.asarray(sizes, float)[:, None]
+        if at.how is How.OHM:
+            return at.arms[0], np.broadcast_to(size.astype(complex), (len(size), len(model.w)))
+        if at.how is How.HENRY:
+            return at.arms[0], 1j * model.w * size
+        e = at.elements[0]
+        old, fields = self.own_z(e), self.solution.table.fields[0, e]
+        if at.how is How.VALUE and model.scene.elements[e].core is not Core.COIL:
+            core_z = old - 1j * model.w * fields[Field.LEAD]
+            factor = 1.0 / size if model.scene.elements[e].core is Core.CAPACITOR else size
+            return model.arm_of[e], (factor - 1.0) * core_z
+        fields = np.repeat(fields[None], len(size), axis=0)
         if at.how is How.VALUE:
             fields[:, Field.VALUE] *= size[:, 0]
         else:
             share = np.minimum(size[:, 0], LARGEST_SHARE)
             fields[:, Field.VALUE] *= 1.0 - share
             fields[:, Field.Q] = 1.0 / (1.0 / fields[:, Field.Q] + share / SHORTED_TURN_Q)
-        new = model.element_z(e, fields.T[:, :, None])
-        return a, 1.0 / (1.0 / y - old + new) - y
+        return model.arm_of[e], model.element_z(e, fields.T[:, :, None]) - old

@@ -29,6 +29,8 @@ WORTH = 14.0
 STRAINED = 2.6
 HOPELESS = 60.0
 FAR_OFF = 250.0
+GAIN = 1.0
+FEW_SETUPS = 6
 COARSE = 33
 SWAPS = 1
 COARSE_STEPS = 7
@@ -247,8 +249,9 @@ class Search:
     def promising(self, start: Start) -> bool:
         """Where a sound unit explains most of the touched readings, only starts that come near it are followed up."""
         trouble = sum(self.troubled([i]) for i in start.touched)
-        reach = FAR_OFF if 2 * trouble > len(start.touched) else WORTH
-        return start.score > self.sound_score - reach
+        if 2 * trouble > len(start.touched):
+            return start.score > self.sound_score - FAR_OFF
+        return start.score > self.sound_score + (GAIN if len(self.setups) > FEW_SETUPS else -WORTH)
 
     def refine_all(self, starts: Sequence[Start], *, coarse: bool) -> list[Fit]:
         """Refine starts, those that touch the same setups together; the better fit of each hypothesis is kept."""

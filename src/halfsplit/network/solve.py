@@ -271,7 +271,7 @@ def _checked(layout: Plan, v: Complex, y: Complex, entries: Complex | None) -> F
     if (not size.size or size.max() < limit) and np.isfinite(v[: layout.n]).all():
         return Factored(layout, v, None, None)
     with np.errstate(all="ignore"):
-        awkward = ~np.isfinite(v[: layout.n]).all(axis=0)
+        awkward = np.asarray(~np.isfinite(v[: layout.n]).all(axis=0))
         if size.size:
             awkward |= ~(size.max(axis=0) < limit)
     return Factored(layout, v, awkward, assembled(layout, y, entries, awkward))
