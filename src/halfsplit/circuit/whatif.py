@@ -62,28 +62,26 @@ class WhatIf:
         return self._responses(zss, zds, zdd)
 
     def through(self, at: Alteration, sizes: Real) -> Complex:
-        """The transmission alone, (n, F): as `curves`, a third of the work."""
-        scene = self.model.scene
-        if at.piece >= 0 or (at.row < 0 and len(at.arms) + len(at.elements) != 1):
-            through = self.curves(at, sizes)[0]
-            assert through is not None
-            return through
-        assert scene.detector_arm is not None
-        in_series = at.how in (How.VALUE, How.TURN, How.OHM, How.HENRY)
-        row, moved = self.put_in(at, sizes) if in_series else self.moved(at, sizes)
-        a, b = self.model.plan.branches[row]
-        detector, source = across(self.solution.out[1][:, 0], a, b), across(self.solution.into[0][:, 0], a, b)
-        h, z_aa = self.solution.out[1][scene.source, 0], self.z_aa[row]
-        if in_series:
-            if np.abs(1.0 - self.solution.table.y[row, 0] * z_aa).min() < self.cancels:
-                through = self.curves(at, sizes)[0]
-                assert through is not None
-                return through
-            zds = inserted(h, detector, source, z_aa, 1.0 / self.solution.table.y[row, 0], moved)
-        else:
-            zds = changed(h, detector, source, z_aa, moved)
-        own = 1.0 / self.solution.loaded(scene.source_arm)[0] + 1.0 / self.solution.loaded(scene.detector_arm)[0]
-        return np.asarray(zds * own)
+        """The transmission alone, (n, F): as `curves`, a third of the work where something is put in series."""
+        scene, table = self.model.scene, self.solution.table
+        if (
+            at.piece < 0
+            and at.how in (How.VALUE, How.TURN, How.OHM, How.HENRY)
+            and len(at.arms) + len(at.elements) == 1
+        ):
+            arm, dz = self.put_in(at, sizes)
+            y, z_aa = table.y[arm, 0], self.z_aa[arm]
+            if np.abs(1.0 - y * z_aa).min() >= self.cancels and scene.detector_arm is not None:
+                a, b = self.model.plan.branches[arm]
+                detector, source = across(self.solution.out[1][:, 0], a, b), across(self.solution.into[0][:, 0], a, b)
+                own = (
+                    1.0 / self.solution.loaded(scene.source_arm)[0] + 1.0 / self.solution.loaded(scene.detector_arm)[0]
+                )
+                h = self.solution.out[1][scene.source, 0]
+                return np.asarray(inserted(h, detector, source, z_aa, 1.0 / y, dz) * own)
+        through = self.curves(at, sizes)[0]
+        assert through is not None
+        return through
 
     def _responses(
         self, zss: Complex, zds: Complex | None, zdd: Complex | None
@@ -169,10 +167,11 @@ class WhatIf:
             core_z = old - 1j * model.w * fields[Field.LEAD]
             factor = 1.0 / size if model.scene.elements[e].core is Core.CAPACITOR else size
             return model.arm_of[e], (factor - 1.0) * core_z
-        fields = np.repeat(fields[None], len(size), axis=0)
         if at.how is How.VALUE:
-            fields[:, Field.VALUE] *= size[:, 0]
-        else:
+            across_y = 1j * model.w * fields[Field.ACROSS]
+            return model.arm_of[e], 1.0 / ((1.0 / old - across_y) / size + across_y) - old
+        fields = np.repeat(fields[None], len(size), axis=0)
+        if at.how is How.TURN:
             share = np.minimum(size[:, 0], LARGEST_SHARE)
             fields[:, Field.VALUE] *= 1.0 - share
             fields[:, Field.Q] = 1.0 / (1.0 / fields[:, Field.Q] + share / SHORTED_TURN_Q)
