@@ -4,8 +4,9 @@ Shares no code with the package: the unit file is read as plain TOML, the networ
 nodal equations. Parts stray from the drawing, have leads, losses and strays; neighbouring coils couple; the idle
 filters hang on the buses; the instruments have mismatch, leads, offset, noise, a floor and coarse read-outs.
 
-The truth stands here and nowhere else: the earth point E41 of filter F4 (C44 and C45) is cracked and acts as an
-inductance of some tens of nanohenries. Run: python -m proving.make_demo [FOLDER]
+The truth stands here and nowhere else: the joint of the earth point E41 in filter F4 (C44 and C45) is cracked and
+acts as an inductance of some tens of nanohenries; "after" it is soldered again and nothing else has changed.
+Run: python -m proving.make_demo [FOLDER]
 """
 
 from __future__ import annotations
@@ -22,7 +23,9 @@ FOLDER = HERE.parent / "src" / "halfsplit" / "demo"
 UNIT = "larkfell-tarn-40.toml"
 SEED = 40_31
 CRACK = {"E41": 62e-9}
+REPAIRED: dict[str, float] = {}
 SOUND_EARTH = 1.5e-9
+Q_AT = 2 * np.pi * 10e6
 PREFIX = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "k": 1e3, "M": 1e6, "": 1.0}
 
 
@@ -71,8 +74,8 @@ class Net:
 class World:
     """One real unit: every part drawn once, the same in every reading."""
 
-    def __init__(self, data, rng):
-        self.data, self.rng, self.parts = data, rng, {}
+    def __init__(self, data, rng, cracked):
+        self.data, self.cracked, self.parts = data, cracked, {}
         for name, filt in data["filter"].items():
             scale = 1.0 + 0.015 * rng.standard_normal()
             for rung in filt["ladder"]:
@@ -97,7 +100,7 @@ class World:
         value, lead, q, across = self.parts[ref]
         if ref[0] == "C":
             return 1 / (1j * w * value) + 1 / (w * value * q) + 1j * w * lead
-        coil = 1j * w * value + w * value / (q * np.sqrt(w / w[len(w) // 2]))
+        coil = 1j * w * value + w * value / (q * np.sqrt(w / Q_AT))
         return 1 / (1 / coil + 1j * w * across)
 
     def lay_filter(self, net, name, left, right, w):
@@ -111,7 +114,7 @@ class World:
                 earth = rung.get("ground")
                 below = f"earth {earth}" if earth else "gnd"
                 if earth and below not in net.names:
-                    net.add(below, "gnd", 1 / (0.008 + 1j * w * CRACK.get(earth, SOUND_EARTH)))
+                    net.add(below, "gnd", 1 / (0.008 + 1j * w * self.cracked.get(earth, SOUND_EARTH)))
                 net.add(f"{name} {k}", below, 1 / self.z(members[0][0], w))
                 continue
             for ref, _ in members:
@@ -119,10 +122,9 @@ class World:
             k += 1
         for i in range(
             k - 1
-        ):  # stray coupling between neighbouring coils: a little capacitance past two arms
-            net.add(
-                f"{name} {i}", f"{name} {i + 2}", 1j * w * 0.02e-12 * (1 + 40 * self.parts[name + " k"][i])
-            )
+        ):  # what neighbouring coils pass on directly, as a little capacitance past two arms
+            past = 0.02e-12 * (1 + 40 * self.parts[name + " k"][i])
+            net.add(f"{name} {i}", f"{name} {i + 2}", 1j * w * past)
         net.add(f"{name} {k}", "gnd", 1j * w * stray_out)
         net.add(f"{name} {k}", right, 1 / (0.025 + 1j * w * lead_out))
 
@@ -165,7 +167,7 @@ class World:
 
 def touchstone(world, rng):
     """A two-port analyser, one way round, with trace noise."""
-    f = np.linspace(1e6, 60e6, 201)
+    f = np.linspace(1e6, 61e6, 201)
     s21, s11 = world.s("31 m", f, "TP1", "J2", 50.3, 49.8, (5e-9, 6e-9))
     noise = 10 ** (-95 / 20)
     s21 = s21 * (1 + 0.002 * rng.standard_normal(201)) + noise * (
@@ -193,32 +195,39 @@ def sweeper(world, rng, band, top):
 
 
 def typed(world, rng):
-    """A handful of points read off a screen, to the nearest half dB."""
-    f = np.array([4.0, 7.0, 9.4, 9.65, 9.9, 12.0, 15.0, 19.0, 25.0, 29.0]) * 1e6
-    s21, _ = world.s("31 m", f, "BUS IN", "TP2", 52.0, 51.0, (35e-9, 40e-9))
+    """Five figures read off the screen of a sweeper, to the nearest half dB, as one would type them."""
+    f = np.array([9.4, 9.65, 9.9, 19.0, 19.8]) * 1e6
+    s21, _ = world.s("31 m", f, "TP1", "J2", 53.0, 47.0, (9e-9, 12e-9))
     db = 20 * np.log10(np.abs(s21)) + 0.1 + 0.1 * rng.standard_normal(len(f))
-    return "\n".join(f"{x / 1e6:g} MHz {round(y * 2) / 2:+.1f} dB" for x, y in zip(f, db, strict=True)) + "\n"
+    return "; ".join(f"{x / 1e6:g} MHz {round(y * 2) / 2 + 0.0:.1f} dB" for x, y in zip(f, db, strict=True))
 
 
-def files():
-    """All readings of the demo: name to text."""
+def readings():
+    """All readings of the demo: (figures to type, file name to text)."""
     data = tomllib.loads((FOLDER / UNIT).read_text("utf-8"))
-    rng = np.random.default_rng(SEED)
-    world = World(data, rng)
-    return {
-        "analyser_31m.s2p": touchstone(world, rng),
-        "sweep_40m.csv": sweeper(world, rng, "40 m", 45e6),
-        "sweep_20m.csv": sweeper(world, rng, "20 m", 75e6),
-        "screen_31m.txt": typed(world, rng),
+
+    def world(cracked):
+        return World(data, np.random.default_rng(SEED), cracked)
+
+    def noise(number):
+        return np.random.default_rng([SEED, number])
+
+    return typed(world(CRACK), noise(1)), {
+        "analyser_31m.s2p": touchstone(world(CRACK), noise(2)),
+        "sweep_40m.csv": sweeper(world(CRACK), noise(3), "40 m", 45e6),
+        "sweep_20m.csv": sweeper(world(CRACK), noise(4), "20 m", 65e6),
+        "analyser_31m_after.s2p": touchstone(world(REPAIRED), noise(5)),
     }
 
 
 def main():
-    """Write the readings into the demo's folder, or another."""
+    """Write the readings into the demo's folder, or another, and say what demo.toml types."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER
-    for name, text in files().items():
+    figures, files = readings()
+    for name, text in files.items():
         (folder / name).write_bytes(text.encode("utf-8"))
         print(f"{name}: {len(text)} bytes")
+    print(f"to type: {figures}")
 
 
 if __name__ == "__main__":
