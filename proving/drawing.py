@@ -83,7 +83,7 @@ class Jumper:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A whole unit. order : the path; throws : position of each filter where wafers select; printed : per part extras."""
+    """A whole unit. order : the path; adjusted : coils that are set on test; tolerance : printed."""
 
     name: str
     bands: tuple[Served, ...]

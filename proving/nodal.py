@@ -80,7 +80,7 @@ class Network:
 def coax(f: Real, z0: float, velocity: float, length: float, k1: float, k2: float) -> Complex:
     """Admittances of a lossy line, (n_f, 2, 2) siemens; loss in dB per 100 m = k1 sqrt(f/MHz) + k2 f/MHz.
 
-    source: the chain matrix [[cosh gl, z0 sinh gl], [sinh gl / z0, cosh gl]] of any text on lines, turned to admittances
+    source: the chain matrix [[cosh gl, z0 sinh gl], [sinh gl / z0, cosh gl]] of any text on lines
     """
     mhz = f / 1e6
     neper = (k1 * np.sqrt(mhz) + k2 * mhz) / 100.0 * np.log(10.0) / 20.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -84,7 +85,7 @@ def build_unit(rng: Rng, drawing: Drawing) -> Built:
     for ladder in drawing.ladders:
         build_ladder(rng, ladder, sd_c, sd_l, parts)
         coils = [p.ref for p in ladder.pieces() if p.is_coil]
-        for pair in zip(coils, coils[1:], strict=False):
+        for pair in pairwise(coils):
             coupling[pair] = float(rng.choice([-1.0, 1.0]) * rng.uniform(0.0, 0.03))
     for ref in drawing.adjusted:
         parts[ref].value = tuned(rng, drawing, parts, ref)
