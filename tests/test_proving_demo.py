@@ -94,3 +94,16 @@ def test_the_served_band_was_measured_on_every_band():
         served = unit().band(band)
         f = np.array(read_bytes(name, DEMO.joinpath(name).read_bytes()).traces[0].f)
         assert ((f >= served.low) & (f <= served.high)).any()
+
+
+def test_the_page_tells_the_played_steps():
+    page = (Path(__file__).resolve().parents[1] / "docs" / "demo.md").read_text("utf-8")
+    told = [word for row in page.splitlines() if row.startswith("| ") for word in verbs(row)]
+    assert told == [words[0] for words in commands()]
+
+
+def verbs(row):
+    """Verbs in the second column of a row, "`add` three times" counted as such."""
+    cell = row.split("|")[2]
+    found = cell.split("`")[1::2]
+    return found * 3 if "three times" in cell else found
