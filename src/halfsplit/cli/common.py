@@ -132,9 +132,7 @@ def error_object(error: HalfsplitError) -> dict[str, Any]:
     return {
         "kind": type(error).__name__,
         "text": str(error),
-        "mistakes": [
-            {"where": m.where, "line": m.line, "found": m.found, "expected": m.expected} for m in mistakes
-        ],
+        "mistakes": [{"where": m.where, "line": m.line, "found": m.found, "expected": m.expected} for m in mistakes],
     }
 
 

@@ -12,7 +12,9 @@ from halfsplit import __version__
 from halfsplit.cli.common import HOOKUP_OPTIONS, answering, fields_of, guarded, progress_bar, with_options
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
-JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object with documented keys instead of text.")
+JSON = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object with documented keys instead of text."
+)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -40,7 +42,9 @@ def check(unit: Path, as_json: bool) -> int:
 
 @main.command()
 @JOB
-@click.option("--unit", required=True, type=click.Path(path_type=Path), help="The unit file, written from the schematic.")
+@click.option(
+    "--unit", required=True, type=click.Path(path_type=Path), help="The unit file, written from the schematic."
+)
 @click.option("--name", default="", help="What to call the job; the file name if left out.")
 @click.option("--complaint", default="", help="What the owner says, in one sentence.")
 @JSON
@@ -58,7 +62,7 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool) -> in
 @main.command()
 @JOB
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
-@click.option("--typed", multiple=True, help='Figures read off a display: "7.05 MHz -0.4 dB". Repeat, or part by ";".')
+@click.option("--typed", multiple=True, help='Figures read off a display: "7.05 MHz -0.4 dB". Repeat, or use ";".')
 @click.option("--what", default="s21", show_default=True, type=click.Choice(["s21", "s11", "s22"]),
               help="What typed figures are: through (s21), return loss at the driven (s11) or read (s22) point.")  # fmt: skip
 @click.option("--resolution", default=None, help='Step of the read-out of typed figures: "0.5 dB".')

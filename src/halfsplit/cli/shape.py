@@ -6,16 +6,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from halfsplit.advise import Advice
 from halfsplit.expect import Expectation
 from halfsplit.fault import Cause, Group, Ranking
-from halfsplit.filters import FilterFacts
 from halfsplit.hookup import describe, to_dict
 from halfsplit.jobs import Added, Checked
 from halfsplit.unit import Unit
 from halfsplit.verdict import BandVerdict, Check, Verdict
+
+if TYPE_CHECKING:
+    from halfsplit.filters import FilterFacts
 
 SCHEMA = 1
 

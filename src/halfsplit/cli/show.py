@@ -7,7 +7,7 @@ import shutil
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 import numpy as np
@@ -15,12 +15,14 @@ import numpy as np
 from halfsplit.advise import Advice
 from halfsplit.expect import Expectation
 from halfsplit.fault import Cause, Group, Ranking
-from halfsplit.filters import FilterFacts, facts_lines
 from halfsplit.hookup import describe
 from halfsplit.jobs import Added, Checked
 from halfsplit.quantity import Dimension, format_value
 from halfsplit.unit import Unit
 from halfsplit.verdict import BandVerdict, Verdict, Word
+
+if TYPE_CHECKING:
+    from halfsplit.filters import FilterFacts
 
 SHOWN_CAUSES = 4
 SHOWN_GROUPS = 6
@@ -79,6 +81,8 @@ def unit_line(u: Unit) -> str:
 
 def filter_lines(facts: FilterFacts) -> list[str]:
     """A filter as the drawing has it."""
+    from halfsplit.filters import facts_lines
+
     first, *rest = facts_lines(facts)
     return [wrapped(first, "", "    "), *(wrapped(line, "  ", "      ") for line in rest)]
 
@@ -107,7 +111,9 @@ def expectation(e: Expectation) -> str:
         if through:
             figures = [f"{x:.2f} dB" for x in (e.nominal[i], e.low[i], e.median[i], e.high[i])]
         else:
-            figures = [f"{-20 * np.log10(max(x, 1e-3)):.1f} dB" for x in (e.nominal[i], e.high[i], e.median[i], e.low[i])]
+            figures = [
+                f"{-20 * np.log10(max(x, 1e-3)):.1f} dB" for x in (e.nominal[i], e.high[i], e.median[i], e.low[i])
+            ]
         rows.append([format_value(float(e.f[i]), Dimension.FREQUENCY), *figures])
     head = ["frequency", "as drawn", "from (5 %)", "middle", "to (95 %)"]
     title = describe(e.hookup) + ("" if through else "; shown as return loss")
@@ -187,7 +193,9 @@ def advice(r: Ranking, items: Sequence[Advice]) -> str:
             wrapped(f"connect: {a.connect}", "   ", "      "),
             wrapped(f"about {a.minutes:.0f} min, risk: {a.risk}; worth {a.information_bits:.2f} bit", "   ", "      "),
         ]
-        lines += [wrapped(f"{percent(o.probability):>5}  {o.group}: {o.shows}", "   ", "          ") for o in a.outcomes]
+        lines += [
+            wrapped(f"{percent(o.probability):>5}  {o.group}: {o.shows}", "   ", "          ") for o in a.outcomes
+        ]
         lines.append("")
     cautions = list(dict.fromkeys(c for a in items for c in a.cautions))
     lines += ["Caution:", *(wrapped(c, "  ", "    ") for c in cautions)]

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from halfsplit.circuit import points_of
 from halfsplit.errors import Mistake, UnitError
-from halfsplit.filters import describe
 from halfsplit.hookup import Known
 from halfsplit.jobs.records import Checked
 from halfsplit.reading import complex_two_port
@@ -60,6 +59,8 @@ def check(path: Path) -> Checked:
     unit, mistakes, warnings = checked_unit(unit_text(path), path.name, from_folder(path.parent))
     if unit is None:
         return Checked(path.name, None, mistakes, warnings, ())
+    from halfsplit.filters import describe  # slow to import, and only this verb needs it
+
     facts = []
     for one in unit.filters:
         served = [b for b in unit.bands if b.filter == one.name]

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from halfsplit.advise import Advice
 from halfsplit.errors import Mistake
 from halfsplit.expect import Observation
 from halfsplit.fault import Ranking
-from halfsplit.filters import FilterFacts
 from halfsplit.journal import Act, StoredReading
 from halfsplit.reading import Reading
 from halfsplit.unit import Unit
 from halfsplit.verdict import BandVerdict, Verdict
+
+if TYPE_CHECKING:
+    from halfsplit.filters import FilterFacts
 
 
 @dataclass(frozen=True, slots=True)

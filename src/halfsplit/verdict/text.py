@@ -22,8 +22,8 @@ def return_loss(gamma: float) -> float:
 def loss_line(f: float, read: float, expected: float, low: float, high: float, z: float) -> str:
     """Loss at the worst point of the served band."""
     base = (
-        f"loss in the served band: {-read:.2f} dB at {hertz(f)}, expected {-expected:.2f} dB "
-        f"({-high:.2f} to {-low:.2f} dB)"
+        f"loss in the served band: {0.0 - read:.2f} dB at {hertz(f)}, expected {0.0 - expected:.2f} dB "
+        f"({0.0 - high:.2f} to {0.0 - low:.2f} dB)"
     )
     if read >= expected:
         return base
@@ -47,7 +47,8 @@ def gain_line(f: float, above: float) -> str:
     swr = (1.0 + each) / (1.0 - each) if each < 1.0 else float("inf")
     return (
         f"passivity: {above:+.2f} dB at {hertz(f)}; a passive path has no gain. An offset of {above:.2f} dB, or "
-        f"mismatch at both ends (|Gamma| product {product:.3f}, SWR {swr:.2f} at each) would explain it; check the reference"
+        f"mismatch at both ends (|Gamma| product {product:.3f}, SWR {swr:.2f} at each) would explain it; "
+        "check the reference"
     )
 
 
