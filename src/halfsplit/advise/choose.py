@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,7 @@ from halfsplit.advise.records import Advice, Outcome
 from halfsplit.advise.sweeps import Forecast, Sweep, candidates, forecast
 from halfsplit.advise.touches import Touch, touches
 from halfsplit.fault import Posterior, Ranking
+from halfsplit.fault.words import designator
 from halfsplit.hookup import Hookup
 from halfsplit.quantity import Dimension, format_value
 from halfsplit.reading import What
@@ -45,7 +47,8 @@ def next_tests(
     suspects = suspects_of(posterior, ranking)
     table, p, place = costs(), probabilities(suspects), numbered_places(suspects)
     found: list[Advice] = []
-    for touch in touches(posterior.search, suspects):
+    by_hand = touches(posterior.search, suspects)
+    for touch in by_hand:
         bits = expected_information(touch.outcome[:, None], p, place, rng)
         found.append(advice_of_touch(touch, table[touch.kind], suspects, bits))
     sweeps = list(candidates(unit, posterior.search, suspects))
@@ -58,7 +61,25 @@ def next_tests(
             progress((n + 1) / len(sweeps), "weighing what a sweep would tell")
     found = [a for a in found if a.information_bits > LEAST_BITS]
     found.sort(key=lambda a: (-a.score, a.title))
+    if len(found) < most and suspects[0].fit.hypothesis.family != "sound":
+        found += confirmations(by_hand, table, suspects, found)
     return tuple(found[:most])
+
+
+def confirmations(
+    by_hand: list[Touch], table: dict[str, Cost], suspects: tuple[Suspect, ...], have: list[Advice]
+) -> list[Advice]:
+    """Tests that would confirm the leading suspect before anything is unsoldered, the cheapest first."""
+    titles = {a.title for a in have}
+    lead = suspects[0].place.name
+    mine = [t for t in by_hand if t.subject in (lead, designator(lead)) and t.title not in titles]
+    mine.sort(key=lambda t: table[t.kind].minutes + table[t.kind].risk_minutes)
+    out = []
+    for touch in mine:
+        advice = advice_of_touch(touch, table[touch.kind], suspects, 0.0)
+        splits = f"It confirms {lead} before it is repaired; it tells nothing else apart."
+        out.append(replace(advice, title=f"Confirm: {advice.title}", splits=splits))
+    return out
 
 
 def score(bits: float, cost: Cost) -> float:

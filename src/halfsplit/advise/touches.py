@@ -24,10 +24,12 @@ SEEN = 5.0
 class Touch:
     """A test with one figure as its outcome.
 
+    subject : the place that it is about
     outcome : (n_suspect,) whitened outcome of each suspect; shows : (n_suspect,) in words
     """
 
     kind: str
+    subject: str
     title: str
     connect: str
     outcome: Real
@@ -79,7 +81,7 @@ def lifted(search: Search, suspects: tuple[Suspect, ...], name: str) -> Touch:
         outcome.append(size)
         shows.append(text)
     connect = f"lift one end of {name}, measure value and Q with the LCR meter near the band"
-    return Touch("measure lifted part", f"Measure {name} lifted", connect, np.array(outcome), tuple(shows))
+    return Touch("measure lifted part", name, f"Measure {name} lifted", connect, np.array(outcome), tuple(shows))
 
 
 def ohms(suspects: tuple[Suspect, ...], name: str) -> Touch:
@@ -96,7 +98,7 @@ def ohms(suspects: tuple[Suspect, ...], name: str) -> Touch:
         outcome.append(np.arcsinh(value / MILLIOHM_STEP) / 0.6)
         shows.append(text)
     connect = f"ohmmeter across {name}, leads nulled; work it by hand, warm and cool it while reading"
-    return Touch("ohms across", f"Ohms across {name}", connect, np.array(outcome), tuple(shows))
+    return Touch("ohms across", name, f"Ohms across {name}", connect, np.array(outcome), tuple(shows))
 
 
 def cured(search: Search, suspects: tuple[Suspect, ...], own: list[bool]) -> tuple[Real, tuple[str, ...]]:
@@ -119,18 +121,18 @@ def bridged(search: Search, suspects: tuple[Suspect, ...], name: str) -> Touch:
     ]
     outcome, shows = cured(search, suspects, own)
     connect = f"press a lead of a few millimetres across {name} and repeat the sweep that shows the fault"
-    return Touch("bridge and sweep again", f"Bridge {name}", connect, outcome, shows)
+    return Touch("bridge and sweep again", name, f"Bridge {name}", connect, outcome, shows)
 
 
 def swapped(search: Search, suspects: tuple[Suspect, ...], name: str) -> Touch:
     """Another jumper in the place of a suspect one."""
     outcome, shows = cured(search, suspects, [designator(s.place.name) == name for s in suspects])
     connect = f"replace {name} by a jumper known to be good and repeat the sweep that shows the fault"
-    return Touch("swap jumper", f"Swap {name}", connect, outcome, shows)
+    return Touch("swap jumper", name, f"Swap {name}", connect, outcome, shows)
 
 
 def looked(search: Search, suspects: tuple[Suspect, ...], name: str) -> Touch:
     """Check a hook-up and repeat its reading."""
     outcome, shows = cured(search, suspects, [s.place.name == name for s in suspects])
     connect = f"check {name}: band, points, termination, ground lead; take the reference again and repeat the reading"
-    return Touch("check the hook-up", f"Check {name} and repeat it", connect, outcome, shows)
+    return Touch("check the hook-up", name, f"Check {name} and repeat it", connect, outcome, shows)

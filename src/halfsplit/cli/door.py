@@ -62,7 +62,7 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool) -> in
 @main.command()
 @JOB
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
-@click.option("--typed", multiple=True, help='Figures read off a display: "7.05 MHz -0.4 dB". Repeat, or use ";".')
+@click.option("--typed", multiple=True, help='Figures off a display: "7.05 MHz -0.4 dB". Repeat, or use ";".')
 @click.option("--what", default="s21", show_default=True, type=click.Choice(["s21", "s11", "s22"]),
               help="What typed figures are: through (s21), return loss at the driven (s11) or read (s22) point.")  # fmt: skip
 @click.option("--resolution", default=None, help='Step of the read-out of typed figures: "0.5 dB".')

@@ -22,7 +22,8 @@ class Trace:
     """One quantity over frequency, sorted, without duplicates.
 
     f : Hz, strictly rising
-    db : dB (S-parameters: 20 log10 |S|, so |S11| of a good load is negative) or dBm for LEVEL; ohm magnitude for IMPEDANCE
+    db : dB (S-parameters: 20 log10 |S|, so |S11| of a good load is negative) or dBm for LEVEL; ohm magnitude for
+         IMPEDANCE
     degrees : phase, or () where the file had none
     sigma_db : stated uncertainty (1 sigma) per point, or ()
     at_least : True where the instrument only showed that the value is at or below `db` (its floor), or ()
