@@ -21,7 +21,7 @@ from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]
 
-DRAWS = 256
+DRAWS = 400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,7 +29,8 @@ class Expectation:
     """What a sound unit shows. Arrays (n,): dB for S21, |Gamma| for S11 and S22.
 
     nominal : with every part at its drawn value; low, median, high : 5, 50 and 95 % of sound units, read by this
-    instrument; sigma : half of the central 68 %
+    instrument; sigma : half of the central 68 %; below, above : 1 sigma on each side, wide enough for the outermost
+    1 % too, since near a band edge the spread is lopsided and long-tailed
     """
 
     hookup: Hookup
@@ -40,6 +41,8 @@ class Expectation:
     median: Real
     high: Real
     sigma: Real
+    below: Real
+    above: Real
 
 
 def expectation(
@@ -75,5 +78,11 @@ def drawn(unit: Unit, o: Observation, rng: np.random.Generator, draws: int = DRA
     noisy = exact + rng.standard_normal(exact.shape) @ np.linalg.cholesky(cov).T
     if o.what is not What.S21:
         noisy = np.abs(noisy)
-    low, below, median, above, high = np.percentile(noisy, [5.0, 15.866, 50.0, 84.134, 95.0], axis=0)
-    return Expectation(o.hookup, o.what, o.f, nominal, low, median, high, 0.5 * (above - below)), exact
+    share = [1.0, 5.0, 15.866, 50.0, 84.134, 95.0, 99.0]
+    least, low, left, median, right, high, most = np.percentile(noisy, share, axis=0)
+    below = np.maximum((median - low) / 1.645, (median - least) / 2.326)
+    above = np.maximum((high - median) / 1.645, (most - median) / 2.326)
+    return (
+        Expectation(o.hookup, o.what, o.f, nominal, low, median, high, 0.5 * (right - left), below, above),
+        exact,
+    )

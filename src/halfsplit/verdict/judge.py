@@ -22,7 +22,7 @@ DOUBT, OUT = 2.0, 3.0
 WORST_DOUBT, WORST_OUT = 3.0, 4.5
 JOINT_DOUBT, JOINT_OUT = 0.05, 0.001
 VAGUE_DB = 8.0
-IN_BAND = 4.0
+FIRST = 1000.0
 NEAR_BAND = 0.04
 HARMONICS = (2, 3, 4, 5)
 
@@ -78,7 +78,7 @@ def case_of(unit: Unit, o: Observation, rng: np.random.Generator) -> Case:
     """The expectation of an observation and its deviation from it, in units of the tolerance on that side."""
     expected, draws = drawn(unit, o, rng)
     deviation = o.value - expected.median
-    side = np.where(deviation > 0, expected.high - expected.median, expected.median - expected.low) / 1.645
+    side = np.where(deviation > 0, expected.above, expected.below)
     sigma = deviation / np.maximum(side, 1e-6)
     free = o.at_least & (deviation > 0)
     return Case(
@@ -104,6 +104,11 @@ def verdict_of(case: Case) -> Verdict:
     )  # fmt: skip
 
 
+def loud(z: float) -> float:
+    """Loudness of a figure of the served band: what is off there comes before everything else."""
+    return z + FIRST if z >= DOUBT else z
+
+
 def served_loss(case: Case) -> Check:
     """The point of the served band that is farthest from its expectation, loss before gain."""
     name = "loss in the served band"
@@ -116,7 +121,7 @@ def served_loss(case: Case) -> Check:
     line = text.loss_line(o.f[i], o.value[i], e.median[i], e.low[i], e.high[i], z)
     return Check(
         name, word, line, float(o.value[i]), float(e.median[i]), float(e.low[i]), float(e.high[i]), "dB",
-        float(o.value[i] - e.low[i]), z, float(o.f[i]), IN_BAND * max(-z, 0.0),
+        float(o.value[i] - e.low[i]), z, float(o.f[i]), loud(max(-z, 0.0)),
     )  # fmt: skip
 
 
@@ -132,7 +137,7 @@ def served_match(case: Case) -> Check:
     line = text.match_line(o.f[i], rl[0], rl[1], rl[2], z)
     return Check(
         name, word_of(max(z, 0.0)), line, rl[0], rl[1], rl[2], rl[3], "dB", rl[0] - rl[2], -z, float(o.f[i]),
-        IN_BAND * max(z, 0.0),
+        loud(max(z, 0.0)),
     )  # fmt: skip
 
 
@@ -158,8 +163,9 @@ def figure(name: str, unit: str, read: float, drawn_figures: Real, floor: float,
     known = drawn_figures[np.isfinite(drawn_figures)]
     if not np.isfinite(read) or len(known) < 0.5 * len(drawn_figures):
         return Check(name, Word.CANNOT_TELL, f"{name}: not shown by this sweep", unit=unit)
-    low, median, high = (float(x) for x in np.percentile(known, [5.0, 50.0, 95.0]))
-    side = (high - median if read > median else median - low) / 1.645
+    least, low, median, high, most = (float(x) for x in np.percentile(known, [1.0, 5.0, 50.0, 95.0, 99.0]))
+    above, below = max((high - median) / 1.645, (most - median) / 2.326), (median - low) / 1.645
+    side = above if read > median else max(below, (median - least) / 2.326)
     z = (read - median) / float(np.hypot(side, floor))
     word = word_of(z)
     if unit == "dB" and high - low > 2 * VAGUE_DB:
