@@ -72,6 +72,7 @@ class Altered:
         self.moving: dict[int, Complex] = {}
         self.y = np.zeros((0,), complex)
         self.entries = np.zeros((0,), complex)
+        self.mutual: Real = np.zeros((0, len(fields), 1))
 
     def lose(self, e: int, k: int) -> None:
         """From here on nothing about element e matters in case k."""
@@ -100,10 +101,28 @@ def alter(table: Altered, changes: Sequence[tuple[Alteration, float] | None]) ->
             for e in arm.elements:
                 table.gone[e] = np.ones(cases, bool)
     table.entries = model.entries()[:, None, :]
-    if any(at.how in LINE for _, at, _ in work):
+    if model.scene.nears or any(at.how in LINE for _, at, _ in work):
         table.entries = np.repeat(table.entries, cases, axis=1)
+    couple(table)
     for k, at, size in work:
         finish(table, k, at, size)
+
+
+def couple(table: Altered) -> None:
+    """Write what neighbouring coils share: -jwM y_a y_b between their arms, to first order in the coupling."""
+    model, first = table.model, 0
+    for i, near in enumerate(model.scene.nears):
+        y = -1j * model.w * table.mutual[i] * table.y[near.a] * table.y[near.b]
+        row = model.block_rows[near.key]
+        count = 2 * sum(
+            1
+            for m in (model.scene.arms[near.a].a, model.scene.arms[near.a].b)
+            for n in (model.scene.arms[near.b].a, model.scene.arms[near.b].b)
+            if m >= 0 and n >= 0
+        )
+        for j in range(count):
+            table.entries[row + j] = model.near_signs[first + j] * y
+        first += count
 
 
 def reshape_fields(table: Altered, k: int, at: Alteration, size: float) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from halfsplit.circuit import spread
 from halfsplit.circuit.elements import Core, Element, Field
 from halfsplit.circuit.idle import idle_piece
 from halfsplit.circuit.instruments import tie_on
-from halfsplit.circuit.scene import Arm, Pair, Param, Piece, Scene
+from halfsplit.circuit.scene import Arm, Near, Pair, Param, Piece, Scene
 from halfsplit.errors import HookupError, Mistake
 from halfsplit.hookup import Hookup
 from halfsplit.network import GROUND, s_to_y
@@ -36,6 +37,7 @@ class Builder:
         self.pieces: list[Piece] = []
         self.pairs: list[Pair] = []
         self.params: dict[str, tuple[float, list[tuple[int, Field, float]]]] = {}
+        self.nears: list[Near] = []
         self.spots: list[tuple[str, int]] = []
         self.spans: list[tuple[str, int, int]] = []
 
@@ -72,7 +74,7 @@ class Builder:
         return Scene(
             self.n, dict(self.names), tuple(self.elements), tuple(self.arms), tuple(self.pieces),
             tuple(self.pairs), params, ends[0], ends[1], ends[2], ends[3], tuple(self.spots),
-            tuple(self.spans), self.hookup.source_ohm, filter_name,
+            tuple(self.spans), self.hookup.source_ohm, filter_name, tuple(self.nears),
         )  # fmt: skip
 
 
@@ -268,7 +270,19 @@ def lay_ladder(builder: Builder, chosen: Filter, first: int) -> int:
             lay_shunt(builder, chosen, rung, here)
     if series == 0:
         builder.names[f"{chosen.name} out"] = here
+    lay_couplings(builder, chosen)
     return here
+
+
+def lay_couplings(builder: Builder, chosen: Filter) -> None:
+    """Stray flux between neighbouring coils of a filter."""
+    coils = [p for p in chosen.parts if p.kind is Kind.COIL]
+    arm_of = {e: k for k, arm in enumerate(builder.arms) for e in arm.elements}
+    place = {builder.elements[e].place: k for e, k in arm_of.items()}
+    for one, other in pairwise(coils):
+        henry = float(((one.value or 0.0) * (other.value or 0.0)) ** 0.5)
+        key = f"{one.ref}-{other.ref} coupling"
+        builder.nears.append(Near(key, place[one.ref], place[other.ref], henry, spread.COIL_COUPLING.sigma))
 
 
 def lay_series(builder: Builder, chosen: Filter, rung: Rung, here: int, there: int) -> None:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from halfsplit.circuit.alter import Alteration, Altered, alter, resolve
 from halfsplit.circuit.elements import Core, Field, impedance, sensitivity
-from halfsplit.circuit.scene import Change, Piece, Scene
+from halfsplit.circuit.scene import Change, Near, Piece, Scene
 from halfsplit.errors import ModelError
 from halfsplit.network import GROUND, Factored, SingularNetwork, coax_y, coupled_y, factor, plan
 
@@ -31,13 +31,16 @@ class Model:
         self.f = np.asarray(f, float)
         self.w = 2.0 * np.pi * self.f
         self.logs = log_fields(scene)
-        self.keys = tuple(p.key for p in scene.params)
+        self.keys = (*(p.key for p in scene.params), *(n.key for n in scene.nears))
+        self.first_near = len(scene.params)
         self.active = sorted({(e, fld) for p in scene.params for e, fld, _ in p.moves})
         place = {key: i for i, key in enumerate(self.active)}
-        self.mix = np.zeros((len(self.keys), len(self.active)))
+        self.mix = np.zeros((len(self.keys), len(self.active) + len(scene.nears)))
         for i, p in enumerate(scene.params):
             for e, fld, coefficient in p.moves:
                 self.mix[i, place[e, fld]] += p.sigma * coefficient
+        for i, near in enumerate(scene.nears):
+            self.mix[self.first_near + i, len(self.active) + i] = near.sigma
         self.moving = sorted({e for e, _ in self.active})
         self.stacks = {c: [e for e in self.moving if scene.elements[e].core is c] for c in Core}
         self.arm_of = {e: a for a, arm in enumerate(scene.arms) for e in arm.elements}
@@ -80,6 +83,15 @@ class Model:
         for pair in self.scene.pairs:
             rows[pair.name] = len(pairs)
             pairs += [(i, j) for i in pair.nodes for j in pair.nodes if i != GROUND and j != GROUND]
+        self.near_signs: list[float] = []
+        for near in self.scene.nears:
+            rows[near.key] = len(pairs)
+            ends = [self.scene.arms[k] for k in (near.a, near.b)]
+            for i, si in ((ends[0].a, 1.0), (ends[0].b, -1.0)):
+                for j, sj in ((ends[1].a, 1.0), (ends[1].b, -1.0)):
+                    if i != GROUND and j != GROUND:
+                        pairs += [(i, j), (j, i)]
+                        self.near_signs += [si * sj, si * sj]
         return pairs, rows
 
     def _tabulate_entries(self) -> Complex:
@@ -97,6 +109,7 @@ class Model:
                 for j, b in enumerate(pair.nodes)
                 if a != GROUND and b != GROUND
             ]
+        rows += [np.zeros(len(self.f), complex)] * len(self.near_signs)
         return np.array(rows, complex).reshape(len(rows), len(self.f))
 
     def resolve(self, change: Change) -> Alteration | None:
@@ -111,10 +124,13 @@ class Model:
         """
         theta = np.atleast_2d(theta)
         logs = np.broadcast_to(self.logs, (len(theta), *self.logs.shape)).copy()
-        moved = theta @ self.mix
+        moved = theta @ self.mix[:, : len(self.active)]
         for i, (e, fld) in enumerate(self.active):
             logs[:, e, fld] += moved[:, i]
         table = Altered(self, np.exp(logs))
+        if self.scene.nears:
+            share = np.array([near.sigma * near.henry for near in self.scene.nears])
+            table.mutual = (theta[:, self.first_near :] * share).T[:, :, None]
         alter(table, changes or ())
         try:
             factored = factor(self.plan, table.y, table.entries)
@@ -238,8 +254,10 @@ class Solution:
         zero = np.zeros((1, *table.y.shape[1:]), complex)
         into, outof = (np.concatenate([x, zero]) for x in (self.into[source], self.out[to]))
         a, b = model.pull_ends[:, 0], model.pull_ends[:, 1]  # GROUND is -1: the row of zeros at the end
-        pull = (outof[a] - outof[b]) * (into[a] - into[b]) * table.y[model.pulled] ** 2
-        out = pull[model.pull_of]
+        pull = (outof[a] - outof[b]) * (into[a] - into[b])
+        near = self._near_slopes(pull, to, source)
+        pull *= table.y[model.pulled] ** 2
+        out = np.concatenate([pull[model.pull_of], near])
         for (core, fld), (places, elements) in model.slope_groups.items():
             part = np.moveaxis(table.fields[:, elements, :], 0, 1)[:, :, :, None]
             z = np.stack([table.moving[e] for e in elements])
@@ -251,6 +269,27 @@ class Solution:
                     out[i][gone] = 0.0
         return out, self._size_slope(to, source)
 
+    def crossed(self, near: Near, to: int, source: int) -> Complex:
+        """z_da z_bs + z_db z_as of two neighbouring coils, (K, F)."""
+        a, b = self.model.scene.arms[near.a], self.model.scene.arms[near.b]
+        out, into = self.out[to], self.into[source]
+        return np.asarray(
+            across(out, a.a, a.b) * across(into, b.a, b.b) + across(out, b.a, b.b) * across(into, a.a, a.b)
+        )
+
+    def _near_slopes(self, pull: Complex, to: int, source: int) -> Complex:
+        """Slopes by coupling, (n_near, K, F); what coupling adds to the pull of each arm is written into `pull`."""
+        table, w, nears = self.table, self.model.w, self.model.scene.nears
+        out = np.zeros((len(nears), *pull.shape[1:]), complex)
+        place = {int(a): i for i, a in enumerate(self.model.pulled)}
+        for i, near in enumerate(nears):
+            cross = self.crossed(near, to, source)
+            out[i] = cross * 1j * w * near.henry * table.y[near.a] * table.y[near.b]
+            for mine, other in ((near.a, near.b), (near.b, near.a)):
+                if mine in place:
+                    pull[place[mine]] -= 1j * w * table.mutual[i] * table.y[other] * cross
+        return out
+
     def _size_slope(self, to: int, source: int) -> Complex:
         """-z_da dY z_as summed over whatever the change moved, (K, F)."""
         out = np.zeros(self.table.y.shape[1:], complex)
@@ -258,6 +297,11 @@ class Solution:
         for k, row, dy in self.table.row_slopes:
             a, b = ends[row]
             out[k] -= across(self.out[to][:, k], a, b) * across(self.into[source][:, k], a, b) * dy
+            for i, near in enumerate(self.model.scene.nears):
+                if row in (near.a, near.b):
+                    other = near.b if row == near.a else near.a
+                    cross = self.crossed(near, to, source)[k]
+                    out[k] += cross * 1j * self.model.w * self.table.mutual[i, k] * self.table.y[other, k] * dy
         for k, row, dy in self.table.entry_slopes:
             i, j = self.model.plan.entries[row]
             out[k] -= self.out[to][i, k] * self.into[source][j, k] * dy

@@ -55,6 +55,17 @@ class Pair:
 
 
 @dataclass(frozen=True, slots=True)
+class Near:
+    """Two neighbouring coils that may share a little flux. a, b : their arms; henry : sqrt(L1 L2); sigma : of k."""
+
+    key: str
+    a: int
+    b: int
+    henry: float
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True)
 class Param:
     """One nuisance: standard normal; it moves ln of the listed fields by sigma times the coefficient.
 
@@ -93,6 +104,7 @@ class Scene:
     spans: tuple[tuple[str, int, int], ...]
     z0: float
     filter: str | None = None
+    nears: tuple[Near, ...] = ()
     notes: tuple[str, ...] = field(default=())
 
 

@@ -30,6 +30,9 @@ CAPACITOR_Q = Spread(
     "capacitor Q", 1000.0, 0.0, "EIA C0G limit Q >= 1000 from 30 pF up; mica above 1000 (common practice)"
 )
 CAPACITOR_LEAD = Spread("capacitor lead inductance", 6e-9, 0.5, f"{PRACTICE}: about 1 nH per mm of lead")
+COIL_COUPLING = Spread(
+    "coupling of neighbouring coils, k", 0.0, 0.01, f"{PRACTICE}: some 0.1 % toroids, 1-3 % air coils"
+)
 COIL_ACROSS = Spread("coil self-capacitance", 1.3e-12, 0.6, PRACTICE)
 FILTER_END_STRAY = Spread("stray at each end of a filter, inside its contact", 10e-12, 0.9, f"{BANK}: 30-50 pF in all")
 BUS_STRAY = Spread("stray at each end of a filter, outside its contact", 12e-12, 0.9, f"{BANK}: 30-50 pF in all")

@@ -50,6 +50,9 @@ class WhatIf:
         row, dy = self.moved(at, sizes)
         if np.abs(1.0 + dy * self.z_aa[row]).min() < self.cancels:
             return self._solved(at, np.resize(sizes, len(dy)))
+        coupled = self._coupled(row, dy)
+        if coupled is not None:
+            return coupled
         a, b = self.model.plan.branches[row]
         into = [across(x[:, 0], a, b) for x in self.solution.into]
         out = [across(x[:, 0], a, b) for x in self.solution.out]
@@ -71,7 +74,8 @@ class WhatIf:
         ):
             arm, dz = self.put_in(at, sizes)
             y, z_aa = table.y[arm, 0], self.z_aa[arm]
-            if np.abs(1.0 - y * z_aa).min() >= self.cancels and scene.detector_arm is not None:
+            tied = any(arm in (n.a, n.b) and table.mutual[i, 0, 0] != 0.0 for i, n in enumerate(scene.nears))
+            if not tied and np.abs(1.0 - y * z_aa).min() >= self.cancels and scene.detector_arm is not None:
                 a, b = self.model.plan.branches[arm]
                 detector, source = across(self.solution.out[1][:, 0], a, b), across(self.solution.into[0][:, 0], a, b)
                 own = (
@@ -96,21 +100,47 @@ class WhatIf:
         return zds * (source_y + detector_y), gamma, self._gamma(zdd, detector_y)
 
     def _line(self, at: Alteration, sizes: Real) -> tuple[Complex | None, Complex, Complex | None]:
-        """A coax changes all four of its admittances: the 2 x 2 form of the same identity."""
+        """A coax changes all four of its admittances."""
         model, piece = self.model, self.model.scene.pieces[at.piece]
         dy = line_y(model, at, np.asarray(sizes, float)[:, None]) - model.block(piece.name)[:, :, None, :]
-        pair = [piece.a, piece.b]
-        z = self.solution.factored.columns([(n, GROUND) for n in pair])[:, pair, 0].swapaxes(0, 1)[:, :, None, :]
-        m = np.einsum("ijnf,jknf->iknf", z, dy)
-        m[0, 0] += 1.0
-        m[1, 1] += 1.0
-        det = m[0, 0] * m[1, 1] - m[0, 1] * m[1, 0]
-        inverse = np.array([[m[1, 1], -m[0, 1]], [-m[1, 0], m[0, 0]]]) / det
-        moved = np.einsum("ijnf,jknf->iknf", dy, inverse)
-        scene, into, out = model.scene, self.solution.into[:, pair, 0], self.solution.out[:, pair, 0]
+        return self._ported([(piece.a, GROUND), (piece.b, GROUND)], np.moveaxis(dy, (0, 1), (2, 3)))
+
+    def _coupled(self, arm: int, dy: Complex) -> tuple[Complex | None, Complex, Complex | None] | None:
+        """A change of an arm whose coil shares flux with others; None where it shares none."""
+        scene, table = self.model.scene, self.solution.table
+        mine = [
+            (near.b if near.a == arm else near.a, table.mutual[i, 0])
+            for i, near in enumerate(scene.nears)
+            if arm in (near.a, near.b) and table.mutual[i, 0, 0] != 0.0
+        ]
+        if not mine:
+            return None
+        change = np.zeros((*dy.shape, len(mine) + 1, len(mine) + 1), complex)
+        change[..., 0, 0] = dy
+        for k, (other, henry) in enumerate(mine, 1):
+            change[..., 0, k] = change[..., k, 0] = -1j * self.model.w * henry * table.y[other, 0] * dy
+        ends = [(scene.arms[a].a, scene.arms[a].b) for a in (arm, *(other for other, _ in mine))]
+        return self._ported(ends, change)
+
+    def _ported(self, ends: list[tuple[int, int]], dy: Complex) -> tuple[Complex | None, Complex, Complex | None]:
+        """A change of the admittances between several ports at once: the m x m form of the same identity.
+
+        ends : m ports; dy : (n, F, m, m) siemens
+        source: Woodbury 1950, Inverting modified matrices, Princeton SRG memo 42
+        """
+        columns = self.solution.factored.columns(ends)[:, :, 0]
+
+        def at(x: Complex) -> Complex:
+            return np.array([across(x, a, b) for a, b in ends])
+
+        z = np.moveaxis(np.array([at(c) for c in columns]), 2, 0).swapaxes(1, 2)
+        moved = dy @ np.linalg.inv(np.eye(len(ends)) + z @ dy)
+        scene = self.model.scene
 
         def after(to: int, source: int, node: int) -> Complex:
-            drop = np.einsum("if,ijnf,jf->nf", out[to], moved, into[source])
+            drop = np.einsum(
+                "if,nfij,jf->nf", at(self.solution.out[to][:, 0]), moved, at(self.solution.into[source][:, 0])
+            )
             return np.asarray(self.solution.out[to][node, 0] - drop)
 
         zss = after(0, 0, scene.source)
