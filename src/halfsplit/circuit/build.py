@@ -38,6 +38,7 @@ class Builder:
         self.pairs: list[Pair] = []
         self.params: dict[str, tuple[float, list[tuple[int, Field, float]]]] = {}
         self.nears: list[Near] = []
+        self.around: tuple[tuple[float, ...], tuple[float, ...]] | None = None
         self.spots: list[tuple[str, int]] = []
         self.spans: list[tuple[str, int, int]] = []
 
@@ -74,7 +75,7 @@ class Builder:
         return Scene(
             self.n, dict(self.names), tuple(self.elements), tuple(self.arms), tuple(self.pieces),
             tuple(self.pairs), params, ends[0], ends[1], ends[2], ends[3], tuple(self.spots),
-            tuple(self.spans), self.hookup.source_ohm, filter_name, tuple(self.nears),
+            tuple(self.spans), self.hookup.source_ohm, filter_name, tuple(self.nears), self.around,
         )  # fmt: skip
 
 
@@ -195,7 +196,9 @@ def lay_bank(builder: Builder, band: Band, here: int, there: int) -> None:
     if idle:
         operated = frozenset(builder.hookup.operated)
         contacts = (*unit.relays, *unit.switches)
-        builder.pieces.append(Piece("idle filters", here, there, None, *idle_piece(idle, contacts, operated)))
+        f, y, around = idle_piece(idle, contacts, operated)
+        builder.pieces.append(Piece("idle filters", here, there, None, f, y))
+        builder.around = (f, tuple(around.tolist()))
 
 
 def lay_filter(builder: Builder, chosen: Filter, here: int, there: int, enter: str | None, leave: str | None) -> None:

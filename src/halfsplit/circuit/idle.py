@@ -20,6 +20,9 @@ from halfsplit.unit import Filter, Relay, Switch
 
 Complex = npt.NDArray[Any]
 
+SPREAD = 0.08
+"""How far, in ln f, the resonances of an idle filter may stray."""
+
 GRID = np.concatenate([[5e4], np.geomspace(3e5, 3e8, 900)])
 
 
@@ -37,17 +40,32 @@ def part_admittance(part: Part, w: npt.NDArray[np.float64]) -> Complex:
 @lru_cache(maxsize=128)
 def idle_piece(
     idle: tuple[Filter, ...], contacts: tuple[Relay | Switch, ...], operated: frozenset[str]
-) -> tuple[tuple[float, ...], Complex]:
-    """The idle filters between the two buses.
+) -> tuple[tuple[float, ...], Complex, npt.NDArray[np.float64]]:
+    """The idle filters between the two buses, and what may sneak around the chosen one through them.
 
     contacts : all relays and switches of the unit; operated : relays worked by hand: their contacts are closed
-    returns grid (n,) Hz and (n, 2, 2) siemens (kept: the same bank is asked for again and again)
+    returns grid (n,) Hz, (n, 2, 2) siemens and the amplitude that sneaks around, (n,) between 50 ohm. Behind two open
+    contacts a filter rings at frequencies that its parts' spread moves far more than its bandwidth: its sneak path
+    is given as a smooth outer bound, not as a curve (the loading stays in the admittances)
     """
     w = 2.0 * np.pi * GRID
-    total = np.zeros((len(GRID), 2, 2), complex)
+    total, around = np.zeros((len(GRID), 2, 2), complex), np.zeros(len(GRID))
     for one in idle:
-        total += hanging(one, contacts, operated, w)
-    return tuple(GRID.tolist()), total
+        y = hanging(one, contacts, operated, w)
+        if not operated & {one.input, one.output}:
+            g = 1.0 / 50.0
+            through = 2.0 * g * y[:, 0, 1] / ((g + y[:, 0, 0]) * (g + y[:, 1, 1]) - y[:, 0, 1] ** 2)
+            around = np.hypot(around, outer_bound(np.abs(through)))
+            y[:, 0, 1] = y[:, 1, 0] = 0.0
+        total += y
+    return tuple(GRID.tolist()), total, around
+
+
+def outer_bound(amplitude: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Largest amplitude within SPREAD of each frequency of the grid (which is even in ln f)."""
+    reach = max(int(np.ceil(SPREAD / np.log(GRID[2] / GRID[1]))), 1)
+    padded = np.pad(amplitude, reach, mode="edge")
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).max(axis=1))
 
 
 def contact_admittance(

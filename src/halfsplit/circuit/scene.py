@@ -86,7 +86,8 @@ class Scene:
     source, detector : nodes of the instruments' terminals (detector None: one-port)
     source_arm, detector_arm : arms that are the instruments' own resistances
     spots : (name, node) where a leak or stray may sit; spans : (filter, in, out) that may be bridged past
-    z0 : reference of reflection, ohm
+    z0 : reference of reflection, ohm; nears : neighbouring coils
+    around : (Hz, amplitude) that may sneak around the chosen filter through the idle ones, an outer bound
     """
 
     n: int
@@ -105,6 +106,7 @@ class Scene:
     z0: float
     filter: str | None = None
     nears: tuple[Near, ...] = ()
+    around: tuple[tuple[float, ...], tuple[float, ...]] | None = None
     notes: tuple[str, ...] = field(default=())
 
 

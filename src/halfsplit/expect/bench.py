@@ -39,7 +39,7 @@ class View:
     """One observation as a setup sees it.
 
     value : (n,) as read; white : (n, n) whitener; own : indices into the bench's keys of (offset, leak);
-    offset_db : 1 sigma of the offset
+    offset_db : 1 sigma of the offset; rough : (n,) 1 sigma of point-to-point error, and of what may sneak around
     """
 
     observation: Observation
@@ -49,6 +49,7 @@ class View:
     white: Real
     own: tuple[int, int]
     offset_db: float
+    rough: Real
 
     @property
     def size(self) -> int:
@@ -115,19 +116,21 @@ class Bench:
         scene = build(unit or self.unit, tied)
         index = thinned(members[0], most or self.most)
         model = Model(scene, members[0].f[index])
-        views = tuple(self.view(o, index) for o in members)
+        views = tuple(self.view(o, index, scene) for o in members)
         at = np.array([self.key(k) for k in model.keys], int)
         local = np.unique(np.concatenate([at, *(np.array(v.own, int) for v in views)]))
         return Setup(scene, model, views, at, local, np.searchsorted(local, at), tied)
 
-    def view(self, o: Observation, index: npt.NDArray[np.intp]) -> View:
+    def view(self, o: Observation, index: npt.NDArray[np.intp], scene: Scene) -> View:
         """One observation with its whitener and its own two nuisances."""
         value, at_least = o.value[index], o.at_least[index]
         rough = noise.roughness(o.value)[index]
+        if o.what is What.S21 and scene.around is not None:
+            rough = np.hypot(rough, noise.sneaked(value, np.interp(o.f[index], *scene.around)))
         cov = noise.covariance(o.what, o.hookup.instrument, o.f[index], value, o.sigma[index], rough)
         name = signature(o.hookup)
         own = (self.key(f"offset [{name}]"), self.key(f"leak [{name}]"))
-        return View(o, index, value, at_least, noise.whitener(cov), own, spread.OFFSET_DB[o.hookup.reference])
+        return View(o, index, value, at_least, noise.whitener(cov), own, spread.OFFSET_DB[o.hookup.reference], rough)
 
     def predict(
         self, setup: Setup, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None,

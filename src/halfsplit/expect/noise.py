@@ -21,6 +21,7 @@ MODEL_DB_PER_DB = 0.02
 DEEPEST = 100.0
 GAMMA = 0.018
 GAMMA_WHITE = 0.006
+MOST_SNEAKED = 12.0
 LENGTH = 0.15
 LONG = 0.8
 UNLISTED_DB = 2.0
@@ -74,6 +75,15 @@ def roughness(values: Real) -> Real:
     bend = np.abs(values[1:-1] - 0.5 * (values[:-2] + values[2:])) / 1.5**0.5 / 0.6745
     padded = np.pad(bend, 5, mode="edge")
     return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 9), axis=1))
+
+
+def sneaked(value: Real, around: Real) -> Real:
+    """1 sigma in dB of a through reading where some amplitude may sneak around the filter with any phase.
+
+    value : (n,) dB as read; around : (n,) amplitude, an outer bound taken as 2 sigma
+    """
+    ratio = 0.5 * around / 10.0 ** (value / 20.0)
+    return np.asarray(np.minimum(20.0 / np.log(10.0) * ratio, MOST_SNEAKED))
 
 
 def whitener(cov: Real) -> Real:

@@ -14,7 +14,7 @@ from halfsplit.expect import Bench, Observation, Setup, View
 from halfsplit.expect.bench import DB, leak_of
 from halfsplit.expect.fit import STEPS, Batch, Rest, linear_start, log_det_noise, residual, rest_of
 from halfsplit.expect.fit import Fit as AnyFit
-from halfsplit.expect.noise import roughness, whitener, widened
+from halfsplit.expect.noise import whitener, widened
 from halfsplit.fault.hypotheses import Hypothesis, Variant, catalogue
 from halfsplit.fault.weights import Weights
 from halfsplit.reading import What
@@ -388,8 +388,7 @@ def decibels(setup: Setup, view: View, h: npt.NDArray[np.complex128], base: Real
 def wide_white(view: View) -> Real:
     """Whitener of a view under an unlisted discrepancy."""
     o, i = view.observation, view.index
-    rough = roughness(o.value)[i]
-    return whitener(widened(o.what, o.hookup.instrument, o.f[i], view.value, o.sigma[i], rough))
+    return whitener(widened(o.what, o.hookup.instrument, o.f[i], view.value, o.sigma[i], view.rough))
 
 
 def predicted(search: Search, fit: Fit, i: int) -> Real:
