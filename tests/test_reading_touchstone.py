@@ -216,3 +216,10 @@ def test_small_print() -> None:
     assert any("far above HF" in w for w in high.warnings)  # GHz is the default of the option line
     gain = read("# MHz S DB R 50\n7 -20 10 13 0 -40 0 -21 10\n")
     assert any("no gain" in w for w in gain.warnings)
+
+
+def test_a_reverse_side_written_as_minus_300_db_was_not_measured():
+    text = b"# MHz S DB R 50\n7 -20 10 -0.25 -90 -300 0 -300 0\n14 -0.1 5 -50 20 -300 0 -300 0\n"
+    reading = read_bytes("oneway.s2p", text)
+    assert [t.independent for t in reading.traces if t.what.value in ("s12", "s22")] == [False, False]
+    assert any("reverse side not measured" in w for w in reading.warnings)

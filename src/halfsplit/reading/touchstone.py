@@ -15,6 +15,9 @@ from halfsplit.reading.two_port import Complex, Real, normalised, to_s
 
 _PLACES = {1: [(0, 0)], 2: [(0, 0), (1, 0), (0, 1), (1, 1)]}
 
+NOTHING = 1e-9
+"""An S-parameter below this (-180 dB) at every point was not measured: some files write zero as -300 dB."""
+
 
 @dataclass(frozen=True, slots=True)
 class Touchstone:
@@ -162,7 +165,8 @@ def _settled(name: str, f: Real, p: Complex, references: Real, sheet: Sheet) -> 
         raise ReadingError(Mistake(name, "no point has a number in every column", "finite numbers"))
     for place in absent:
         p[:, *place] = 0
-    zero = frozenset(place for place in every if sheet.kind == "S" and not p[:, *place].any()) - absent
+    nothing = np.abs(p).max(axis=0) < NOTHING if sheet.kind == "S" else np.zeros((ports, ports), bool)
+    zero = frozenset(place for place in every if nothing[place]) - absent
     good = np.isfinite(f) & np.isfinite(p).all(axis=(1, 2))
     warnings = list(sheet.warnings) + dropped(int((~good).sum()), "no number in one of its cells")
     if not good.any():
