@@ -55,7 +55,7 @@ def suspects(r: Ranking | None) -> str:
         out.append(paragraph(f"{left} more, together {percent(rest)}.", "note"))
     out.append(paragraph(f"90 % of the probability: {'; '.join(r.set90)}."))
     if r.cleared:
-        out.append(paragraph(f"Spoken against by these readings: {', '.join(r.cleared)}."))
+        out.append(paragraph(f"Spoken against by these readings: {', '.join(r.cleared)}.", "note"))
     return "".join(out) + blind(r)
 
 

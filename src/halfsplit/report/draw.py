@@ -61,6 +61,21 @@ def downward(x: float, y: float, kind: str) -> str:
     return f'<path class="{kind}" d="M{x - 3.4:.1f} {y:.1f}h6.8M{x:.1f} {y:.1f}v9m-3 -4l3 4l3 -4"/>'
 
 
+def spaced(x: Real, least: float) -> list[int]:
+    """Indices of points at least so far apart on the paper. x : (n,) rising"""
+    out: list[int] = []
+    for i, at in enumerate(x):
+        if not out or at - x[out[-1]] >= least:
+            out.append(i)
+    return out
+
+
+def window(x1: float, y1: float, x2: float, y2: float, body: str) -> str:
+    """Strokes that end at the edges of a rectangle."""
+    frame = f'x="{x1:.1f}" y="{y1:.1f}" width="{x2 - x1:.1f}" height="{y2 - y1:.1f}"'
+    return f'<svg class="window" {frame} viewBox="{x1:.1f} {y1:.1f} {x2 - x1:.1f} {y2 - y1:.1f}">{body}</svg>'
+
+
 def edge_mark(x: float, y: float, *, up: bool, kind: str) -> str:
     """A filled triangle at the edge of the paper: the line goes on beyond it."""
     d = -7 if up else 7
@@ -99,10 +114,10 @@ def frequency_axis(x: Scale, top: float, bottom: float, *, named: bool) -> str:
     return "".join(out)
 
 
-def level_axis(y: Scale, left: float, right: float, name: str, wanted: int = 5) -> str:
-    """Grid lines and figures of the upright axis, its name above."""
+def level_axis(y: Scale, left: float, right: float, name: str, ticks: list[float] | None = None) -> str:
+    """Grid lines and figures of the upright axis, its name above. ticks : None for round ones"""
     out = []
-    for tick in even_ticks(y.low, y.high, wanted):
+    for tick in even_ticks(y.low, y.high, 5) if ticks is None else ticks:
         at = y.one(tick)
         out += [line(left, at, right, at, "grid"), words(left - 6, at + 4, tick_text(tick), "figure", "end")]
     out.append(words(left, y.end - 7, name, "axis"))

@@ -73,7 +73,7 @@ def figure(title: str, height: float, body: str) -> str:
 
 
 def served_band(x: Scale, band: Band, top: float, bottom: float, *, named: bool) -> str:
-    """The served band as a light field between dashed lines, and the ranges of its harmonics as bars below."""
+    """The served band as a light field between dashed lines, and the ranges of its harmonics as bars at the top."""
     out = []
     if band.high >= x.low and band.low <= x.high:
         a, b = x.one(band.low), x.one(band.high)
@@ -84,8 +84,8 @@ def served_band(x: Scale, band: Band, top: float, bottom: float, *, named: bool)
     for n in HARMONICS:
         if named and band.low * n >= x.low and band.high * n <= x.high:
             a, b = x.one(band.low * n), x.one(band.high * n)
-            out.append(draw.box(a - 1.0, bottom - 4, b + 1.0, bottom, "harmonic"))
-            out.append(draw.words(0.5 * (a + b), bottom - 7, f"{n}f", "small", "middle"))
+            out.append(draw.box(a - 1.0, top, b + 1.0, top + 4, "harmonic"))
+            out.append(draw.words(0.5 * (a + b), top + 15, f"{n}f", "small", "middle"))
     return "".join(out)
 
 
@@ -94,17 +94,17 @@ def joined(c: Curves, x: Scale, y: Scale, value: Real, skip: npt.NDArray[np.bool
     out = []
     for a, b in draw.runs(~skip):
         chosen = a + draw.thinned(c.f[a:b], value[a:b])
-        out.append(draw.stroke(x.at(c.f[chosen]), y.at(value[chosen]), kind))
-    known = np.flatnonzero(~skip)
-    few = known if len(known) <= MARKS else known[np.linspace(0, len(known) - 1, 9).astype(int)]
-    out += [draw.dot(x.one(c.f[i]), y.one(value[i]), "mark") for i in few]
-    return "".join(out)
+        out.append(draw.stroke(x.at(c.f[chosen]), y.free(value[chosen]), kind))
+    known = np.flatnonzero(~skip & (value >= y.low) & (value <= y.high))
+    few = known if len(known) <= MARKS else known[draw.spaced(x.at(c.f[known]), 38.0)]
+    dots = "".join(draw.dot(x.one(c.f[i]), y.one(value[i]), "mark") for i in few)
+    return draw.window(x.start, y.end, x.end, y.start, "".join(out)) + dots
 
 
 def down_marks(c: Curves, x: Scale, y: Scale, value: Real, mask: npt.NDArray[np.bool_]) -> str:
     """Marks of points that are only known to be there or lower."""
     found = np.flatnonzero(mask)
-    few = found if len(found) <= MARKS else found[np.linspace(0, len(found) - 1, MARKS).astype(int)]
+    few = found[draw.spaced(x.at(c.f[found]), 10.0)]
     return "".join(draw.downward(x.one(c.f[i]), y.one(value[i]), "least") for i in few)
 
 
@@ -120,7 +120,7 @@ def trace(c: Curves, v: Verdict, band: Band) -> str:
     body = [
         served_band(x, band, top, bottom, named=True),
         draw.frequency_axis(x, top, bottom, named=True),
-        draw.level_axis(y, LEFT, RIGHT, name, 6),
+        draw.level_axis(y, LEFT, RIGHT, name),
         draw.area(at, y.at(c.low[few]), y.at(c.high[few]), "sound"),
         draw.stroke(at, y.at(c.expected[few]), "expected"),
         joined(c, x, y, c.read, c.at_least, "reading"),
@@ -141,10 +141,10 @@ def reach(c: Curves) -> float:
 
 
 def beyond(c: Curves, x: Scale, y: Scale, value: Real, unit: str) -> str:
-    """A triangle with its figure wherever the line leaves the paper."""
+    """A triangle with its figure where the line leaves the paper and the tolerance too."""
     out = []
     for up in (True, False):
-        outside = ((value > y.high) if up else (value < y.low)) & ~c.silent
+        outside = ((value > y.high) if up else (value < y.low)) & ~c.silent & (np.abs(c.z) >= 2.0)
         for a, b in sorted(draw.runs(outside), key=lambda r: -float(np.abs(value[r[0] : r[1]]).max()))[:3]:
             i = a + int(np.argmax(np.abs(value[a:b])))
             at, edge = x.one(c.f[i]), y.end if up else y.start
@@ -157,9 +157,10 @@ def beyond(c: Curves, x: Scale, y: Scale, value: Real, unit: str) -> str:
 
 def loudest(c: Curves, x: Scale, y: Scale, value: Real) -> str:
     """A ring and a figure at the point that is farthest off, in the served band first; none where all is quiet."""
-    here = c.served if (c.served & (np.abs(c.z) >= 2.0)).any() else np.ones(len(c.f), bool)
-    i = int(np.argmax(np.where(here & ~c.silent, np.abs(c.z), -1.0)))
-    if abs(c.z[i]) < 2.0 or not y.low <= value[i] <= y.high:
+    served = bool((c.served & (np.abs(c.z) >= 2.0)).any())
+    here = c.served if served else ~c.silent
+    i = int(np.argmax(np.where(here, np.abs(c.z), -1.0)))
+    if abs(c.z[i]) < (2.0 if served else 3.0) or not y.low <= value[i] <= y.high:
         return ""
     at, level = x.one(c.f[i]), y.one(value[i])
     side, shift = ("end", -9.0) if at > 0.55 * WIDTH else ("start", 9.0)
@@ -177,27 +178,33 @@ def deviation(c: Curves, v: Verdict, band: Band) -> str:
     y2 = Scale(-far, far, 296.0, 196.0)
     few = draw.thinned(c.f, c.off_low, c.off_high)
     body = [
-        served_band(x, band, y1.end, y1.start, named=True),
+        served_band(x, band, y1.end, y1.start, named=False),
         draw.frequency_axis(x, y1.end, y1.start, named=False),
-        draw.level_axis(y1, LEFT, RIGHT, "deviation, dB", 5),
+        draw.level_axis(y1, LEFT, RIGHT, "deviation, dB"),
         draw.area(x.at(c.f[few]), y1.at(c.off_low[few]), y1.at(c.off_high[few]), "sound"),
         draw.line(LEFT, y1.one(0.0), RIGHT, y1.one(0.0), "zero"),
-        joined(c, x, y1, np.clip(c.off, y1.low, y1.high), c.at_least, "reading"),
+        joined(c, x, y1, c.off, c.at_least, "reading"),
         down_marks(c, x, y1, c.off, c.at_least & ~c.silent),
         beyond(c, x, y1, c.off, " dB"),
         loudest(c, x, y1, c.off),
         draw.box(LEFT, y1.end, RIGHT, y1.start, "frame"),
-        *zones(y2),
         served_band(x, band, y2.end, y2.start, named=False),
+        *zones(y2),
         draw.frequency_axis(x, y2.end, y2.start, named=True),
-        draw.level_axis(y2, LEFT, RIGHT, "in units of tolerance (sigma)", 4),
+        draw.level_axis(y2, LEFT, RIGHT, "in units of tolerance (sigma)", sigma_ticks(far)),
         draw.line(LEFT, y2.one(0.0), RIGHT, y2.one(0.0), "zero"),
-        joined(c, x, y2, np.clip(c.z, y2.low, y2.high), c.at_least, "reading"),
+        joined(c, x, y2, c.z, c.at_least, "reading"),
         down_marks(c, x, y2, c.z, c.at_least & ~c.silent),
         beyond(c, x, y2, c.z, ""),
         draw.box(LEFT, y2.end, RIGHT, y2.start, "frame"),
     ]
     return figure(f"{v.label}: deviation from a sound unit in dB and in units of tolerance", 330.0, "".join(body))
+
+
+def sigma_ticks(far: float) -> list[float]:
+    """Ticks of the axis in units of tolerance, 2 or 3 among them. far : its end"""
+    step = 2.0 if far < 6.0 else 3.0
+    return [step * n for n in range(-int(far / step), int(far / step) + 1)]
 
 
 def zones(y: Scale) -> list[str]:

@@ -27,7 +27,7 @@ def bands(data: SheetData) -> str:
             rows.append([safe(band.name), span, safe("not measured"), ""])
         else:
             rows.append([safe(band.name), span, verdict_word(found.word), safe(found.headline)])
-    return element("h2", "Bands") + table(("band", "served", "verdict", "what says so"), rows)
+    return element("h2", "Bands") + table(("band", "served", "verdict", "what says so"), rows, "bands")
 
 
 def loud_lines(data: SheetData) -> str:
@@ -62,10 +62,7 @@ def signed(value: float | None, unit: str) -> str:
 
 def check_row(c: Check) -> list[str]:
     """One check as cells."""
-    sigma = "" if c.margin_sigma is None else f"{abs(c.margin_sigma):.1f} sigma"
-    return [
-        verdict_word(c.word), safe(c.name), safe(c.text), safe(signed(c.margin_db, "dB")), safe(sigma),
-    ]  # fmt: skip
+    return [verdict_word(c.word), safe(c.text), safe(signed(c.margin_db, "dB"))]
 
 
 def one(v: Verdict, data: SheetData) -> str:
@@ -75,17 +72,18 @@ def one(v: Verdict, data: SheetData) -> str:
     head = element("h3", f"{verdict_word(v.word)} {safe(v.key)} {safe(v.label)}")
     span = f"{len(v.f)} points, {hertz(v.f[0])} to {hertz(v.f[-1])}" if len(v.f) > 1 else f"one point, {hertz(v.f[0])}"
     plots = element("figure", trace(curves, v, band)) + element("figure", deviation(curves, v, band))
-    columns = ("verdict", "check", "what it says", "margin", "off by")
+    columns = ("verdict", "what was checked", "margin")
     checks = table(columns, [check_row(c) for c in v.checks], "checks")
     return element("section", head + paragraph(span, "note") + element("div", plots, "plots") + checks, "reading")
 
 
 LEGEND = (
     "Left: bold line with dots, the reading; dashed, the middle of what sound units show; grey field, 90 % of sound "
-    "units; shaded between dotted lines, the served band; bars marked 2f and up, its harmonics; arrows pointing down, "
-    "values known only to be there or lower. Right: the reading minus the middle, in dB and in units of tolerance, "
-    "with lines at 2 and 3 sigma; down is more loss, or more reflected. A triangle at the edge: the line goes on beyond the "
-    "paper, to the figure beside it."
+    "units; shaded between dotted lines, the served band; bars marked 2f and up at the top, its harmonics; arrows "
+    "pointing down, values known only to be there or lower. Right: the reading minus the middle, in dB and in units of "
+    "tolerance, with lines at 2 and 3 sigma; down is more loss, or more reflected. Where the line leaves the paper a "
+    "triangle says how far it goes, if that is beyond 2 sigma. Margin: distance inside (+) or outside of what 90 % of "
+    "sound units show, or of the stated limit."
 )
 
 

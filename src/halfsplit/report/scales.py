@@ -25,7 +25,11 @@ class Scale:
 
     def at(self, value: npt.ArrayLike) -> Real:
         """Place on the paper, kept within the axis. value : (n,); returns (n,)"""
-        v = np.clip(np.asarray(value, float), self.low, self.high)
+        return self.free(np.clip(np.asarray(value, float), self.low, self.high))
+
+    def free(self, value: npt.ArrayLike) -> Real:
+        """Place on the paper or beyond its edge. value : (n,), above zero on a logarithmic axis; returns (n,)"""
+        v = np.asarray(value, float)
         if self.log:
             share = np.log(v / self.low) / math.log(self.high / self.low)
         else:
@@ -56,7 +60,7 @@ def even_ticks(low: float, high: float, wanted: int) -> list[float]:
     """Round values between low and high, about as many as wanted."""
     raw = (high - low) / max(wanted, 1)
     power = 10.0 ** math.floor(math.log10(raw))
-    step = next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= raw * 0.999)
+    step = next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= 0.75 * raw)
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     return [n * step for n in range(first, last + 1)]
 

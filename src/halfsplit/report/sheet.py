@@ -75,7 +75,7 @@ def readings_kept(data: SheetData) -> str:
     out = element("h2", "Readings and hook-ups")
     if not rows:
         return out + paragraph("None yet.")
-    return out + table(("reading", "taken in", "from", "understood as", "hook-up"), rows)
+    return out + table(("reading", "taken in", "from", "understood as", "hook-up"), rows, "kept")
 
 
 def when(at: str) -> str:

@@ -34,7 +34,7 @@ table{border-collapse:collapse;width:100%;margin:0 0 14px}
 th{font-size:12px;font-weight:400;color:var(--soft);text-align:left;border-bottom:1px solid var(--ink);
 padding:4px 14px 4px 0}
 td{border-bottom:1px solid var(--rule);padding:7px 14px 7px 0;vertical-align:top}
-td:first-child{white-space:nowrap}
+td:first-child,.bands td:nth-child(2),.checks td:nth-child(n+3){white-space:nowrap}
 ul{margin:4px 0 10px;padding-left:20px}
 li{margin:2px 0}
 .word{font-size:13px;white-space:nowrap;padding:1px 7px;border:1px solid currentColor;border-radius:2px}
@@ -45,18 +45,20 @@ ol.loud{list-style:none;padding:0;margin:0}
 ol.loud li{border-bottom:1px solid var(--rule);padding:7px 0}
 .plots{display:grid;grid-template-columns:1fr 1fr;gap:8px 26px;margin:10px 0 4px}
 figure{margin:0}
-svg{display:block;width:100%;height:auto;overflow:visible}
+figure>svg{display:block;width:100%;height:auto;overflow:visible}svg.window{overflow:hidden}
 section.reading{margin:0 0 34px;break-inside:avoid}
 section.reading>h3{display:flex;gap:12px;flex-wrap:wrap;align-items:baseline}
 .withdrawn{text-decoration:line-through;color:var(--soft)}
 .probability{font-family:"Helvetica Neue",Arial,sans-serif;font-size:19px;font-weight:600;white-space:nowrap}
 .group{display:grid;grid-template-columns:74px 1fr;gap:0 14px;border-bottom:1px solid var(--rule);padding:12px 0}
 .group h3{margin:0 0 4px}
-.group .bar{width:66px;height:8px;margin-top:4px}
+.group .bar{display:block;width:66px;height:8px;margin-top:4px}
 .cause{margin:8px 0 0}
 .cause p{margin:0}
 .speaks{font-size:14.5px}
 .caution{border-left:4px double var(--ink);padding:2px 0 2px 14px;margin:10px 0}
+ul.caution{padding-left:30px}
+.kept td:first-child{white-space:normal;min-width:84px}.kept td:nth-child(3){min-width:130px}
 footer{margin-top:44px;border-top:1px solid var(--rule);padding-top:10px;font-size:13px;color:var(--soft)}
 text{font-size:12px;fill:var(--ink)}
 text.figure,text.axis{fill:var(--soft)}text.small{font-size:10.5px;fill:var(--soft)}
@@ -71,7 +73,7 @@ text.loud{font-weight:700;paint-order:stroke;stroke:var(--paper);stroke-width:4p
 .ring{fill:none;stroke:var(--bad);stroke-width:1.8}
 .zero{stroke:var(--ink);stroke-width:1}.two{stroke:var(--soft);stroke-width:.8;stroke-dasharray:4 3}
 .three{stroke:var(--soft);stroke-width:1.1}
-.zone2{fill:var(--z2)}.zone3{fill:var(--z3)}
+.zone2{fill:var(--z2);fill-opacity:.7}.zone3{fill:var(--z3);fill-opacity:.75}
 .barback{fill:none;stroke:var(--soft);stroke-width:1}.barfill{fill:var(--ink)}
 @media (max-width:720px){
 body{padding:20px 16px 40px}
@@ -80,7 +82,7 @@ dl{grid-template-columns:1fr;gap:0}dd{margin-bottom:8px}
 thead{display:none}
 table,tbody,tr,td{display:block}
 tr{border-bottom:1px solid var(--rule);padding:8px 0}
-td,td:first-child{border:0;padding:1px 0;white-space:normal}
+td,td:first-child,.bands td:nth-child(2),.checks td:nth-child(n+3){border:0;padding:1px 0;white-space:normal}
 td:not(:first-child):not(:empty)::before{content:attr(data-head) ": ";color:var(--soft);
 font:12px "Helvetica Neue",Arial,sans-serif}
 .group{grid-template-columns:1fr}
