@@ -1,0 +1,86 @@
+# What people and the machine call. Everything here works on a fresh clone with git, make and Python 3.11 or newer.
+#
+#   make test     all checks: what continuous integration runs
+#   make demo     plays one repair on the shipped readings, in demo-out/
+#   make docs     writes the generated pages again
+#   make prove    trials on simulated and measured units      make bench    timings (never a test)
+#
+# Another interpreter: make test PYTHON=python3.12
+
+PYTHON ?= python3
+WORKERS ?= 2
+VENV := .venv
+WHEEL_VENV := .venv-wheel
+BIN := $(VENV)/bin
+WHEEL_BIN := $(WHEEL_VENV)/bin
+PIP := -m pip --disable-pip-version-check --quiet
+SOURCES := $(shell find src -type f -not -path '*/__pycache__/*' -not -path '*.egg-info/*')
+CODE := src tests scripts proving
+
+.PHONY: test lint layers style types sizes fresh units docs demo prove bench wheel clean
+
+test: lint units
+
+lint: layers style types sizes fresh
+
+layers: $(VENV)/ready
+	$(BIN)/lint-imports --no-cache
+
+style: $(VENV)/ready
+	$(BIN)/ruff check $(CODE)
+	$(BIN)/ruff format --check $(CODE)
+
+types: $(VENV)/ready
+	$(BIN)/mypy --strict src scripts/check_sizes.py scripts/make_map.py scripts/make_cli_docs.py
+
+sizes: $(VENV)/ready
+	$(BIN)/python scripts/check_sizes.py
+
+fresh: $(VENV)/ready
+	$(BIN)/python scripts/make_map.py --check
+	$(BIN)/python scripts/make_cli_docs.py --check
+
+units: $(WHEEL_VENV)/ready
+	HALFSPLIT_INSTALLED=wheel $(WHEEL_BIN)/python -m pytest -n $(WORKERS)
+
+docs: $(VENV)/ready
+	$(BIN)/python scripts/make_map.py
+	$(BIN)/python scripts/make_cli_docs.py
+	$(BIN)/python scripts/published_table.py
+
+demo: $(VENV)/ready
+	$(BIN)/halfsplit demo --folder demo-out
+
+prove: $(VENV)/ready
+	$(BIN)/python -m proving.faults
+	$(BIN)/python -m proving.measured
+
+bench: $(VENV)/ready
+	$(BIN)/python -m proving.bench
+
+wheel: build/wheel-made
+
+# The folder itself, for people and for the static checks.
+$(VENV)/ready: pyproject.toml
+	$(PYTHON) scripts/check_python.py
+	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python $(PIP) install --editable '.[dev]'
+	touch $@
+
+# The wheel, by way of the source archive, so that a file that is missing from either is found out.
+build/wheel-made: $(SOURCES) pyproject.toml README.md LICENSE $(VENV)/ready
+	rm -rf build
+	$(BIN)/python -m build --outdir build/dist . > build.log 2>&1 || \
+		{ sed 's#[a-z]*://[^ ]*#(address)#g' build.log; rm -f build.log; exit 1; }
+	mv build.log build/build.log
+	touch $@
+
+# The tests run against the wheel, never against the folder.
+$(WHEEL_VENV)/ready: build/wheel-made
+	test -x $(WHEEL_BIN)/python || $(BIN)/python -m venv $(WHEEL_VENV)
+	$(WHEEL_BIN)/python $(PIP) install "$$(ls build/dist/*.whl)[test]"
+	$(WHEEL_BIN)/python $(PIP) install --force-reinstall --no-deps build/dist/*.whl
+	touch $@
+
+clean:
+	rm -rf build build.log demo-out $(WHEEL_VENV) .mypy_cache .ruff_cache .pytest_cache .hypothesis
