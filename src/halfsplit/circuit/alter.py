@@ -145,10 +145,8 @@ def change_arm(table: Altered, z: Complex, k: int, at: Alteration, size: float) 
         elif at.how is How.HENRY:
             z[a, k] += 1j * w * size
         else:
-            arm = table.model.scene.arms[a]
-            contact = any("contact" in table.model.scene.elements[e].place for e in arm.elements)
-            z[a, k] = 1.0 / (1j * w * (spread.OPEN_CONTACT.typical if contact else CRACK))
-            for e in arm.elements:
+            z[a, k] = 1.0 / (1j * w * size)
+            for e in table.model.scene.arms[a].elements:
                 table.lose(e, k)
     if at.how is How.SHORT:
         for e in at.elements:
@@ -169,6 +167,8 @@ def finish(table: Altered, k: int, at: Alteration, size: float) -> None:
         table.row_slopes.append((k, at.row, 1j * w * size))
     elif at.how in LINE:
         change_line(table, k, at, size)
+    elif at.how is How.OPEN:
+        table.row_slopes += [(k, a, table.y[a, k]) for a in at.arms]
     elif at.how in (How.OHM, How.HENRY):
         for a in at.arms:
             dz = size if at.how is How.OHM else 1j * w * size

@@ -133,7 +133,8 @@ class Change:
 
     place : name of an element, an arm (several joined by "+"), a spot, a span or a cable
     sizes are: VALUE, LINE_Z0, LINE_LENGTH a factor; TURN the share of flux that the shorted turn takes (0..1);
-    OHM, LEAK, PAST ohm; HENRY H; STRAY F; LINE_LOSS dB added at 10 MHz; OPEN and SHORT none
+    OHM, LEAK, PAST ohm; HENRY H; STRAY F; LINE_LOSS dB added at 10 MHz; OPEN F, what the
+    crack or open contact still couples; SHORT none
     """
 
     how: How

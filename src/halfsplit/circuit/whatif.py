@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.circuit import spread
-from halfsplit.circuit.alter import CRACK, LARGEST_SHARE, SHORTED_TURN_Q, Alteration, line_y
+from halfsplit.circuit.alter import LARGEST_SHARE, SHORTED_TURN_Q, Alteration, line_y
 from halfsplit.circuit.elements import Core, Field
 from halfsplit.circuit.model import Solution, across
 from halfsplit.circuit.scene import How
@@ -39,7 +39,7 @@ class WhatIf:
     def curves(self, at: Alteration, sizes: Real) -> tuple[Complex | None, Complex, Complex | None]:
         """Responses after a change, for every size.
 
-        at : the change; sizes : (n,) in SI units, ignored for opens and shorts (one row)
+        at : the change; sizes : (n,) in SI units, ignored for shorts (one row)
         returns transmission, reflection at the source, reflection at the detector: (n, F) each, None without detector
         raises ModelError as Model.solve
         """
@@ -168,10 +168,7 @@ class WhatIf:
                 return at.row, 1j * w * size
             return at.row, 1.0 / (size + 1j * w * (spread.BRIDGE_LEAD if at.how is How.PAST else 0.0))
         if at.how is How.OPEN:
-            a = at.arms[0]
-            members = (model.scene.elements[e].place for e in model.scene.arms[a].elements)
-            contact = any("contact" in place for place in members)
-            return a, (1j * w * (spread.OPEN_CONTACT.typical if contact else CRACK) - table.y[a, 0])[None, :]
+            return at.arms[0], 1j * w * size - table.y[at.arms[0], 0]
         if at.how is How.SHORT:
             e = at.elements[0]
             a = model.arm_of[e]

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from halfsplit.circuit import Change, How, Scene
+from halfsplit.circuit import Change, How, Scene, spread
 from halfsplit.circuit.elements import Core, Element
 from halfsplit.expect.fit import Departure
 from halfsplit.fault.weights import Weights
@@ -86,6 +86,12 @@ class Catalogue:
             )
         )  # fmt: skip
 
+    def opened(self, name: str, places: tuple[Place, ...], *, contact: bool) -> None:
+        """An arm that is open; what it still couples is not known well."""
+        row = spread.OPEN_CONTACT if contact else spread.CRACK
+        change = Change(How.OPEN, name)
+        self.add(Hypothesis(f"{How.OPEN}|{name}", change, float(np.log(row.typical)), row.sigma, places=places))
+
     def plain(self, change: Change, places: tuple[Place, ...]) -> None:
         """A fault without a size."""
         self.add(Hypothesis(f"{change.how}|{change.place}", change, places=places))
@@ -152,7 +158,8 @@ def of_arm(book: Catalogue, name: str, members: list[Element], parts: dict[str, 
         crack.append(Place(m.place, "open", book.weights(kind, "open")))
     book.sized(Change(How.OHM, name), tuple(ohm), 5.0, 1.5, 0.3, np.inf)
     book.sized(Change(How.HENRY, name), tuple(henry), 50e-9, 1.0, 12e-9, np.inf)
-    book.plain(Change(How.OPEN, name), tuple(crack))
+    contact = any("contact" in m.place for m in members)
+    book.opened(name, tuple(crack), contact=contact)
 
 
 def joint_kind(place: str) -> str:
@@ -178,7 +185,7 @@ def of_coils(book: Catalogue, unit: Unit, scene: Scene) -> None:
             if old is not None and all(p.name != coil for p in old.places):
                 book.found[key] = replace(old, places=(*old.places, place))
         else:
-            book.plain(Change(How.OPEN, "+".join(arms)), (place,))
+            book.opened("+".join(arms), (place,), contact=True)
 
 
 def of_spot(book: Catalogue, name: str) -> None:

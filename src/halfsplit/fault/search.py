@@ -26,6 +26,7 @@ Progress = Callable[[float, str], None]
 GRID = np.linspace(-2.5, 2.5, 11)
 REFINED = 30
 WORTH = 14.0
+ROUGHLY = 25.0
 STRAINED = 2.6
 HOPELESS = 60.0
 FAR_OFF = 250.0
@@ -34,7 +35,7 @@ FEW_SETUPS = 6
 COARSE = 33
 MANY = 61
 SWAPS = 1
-COARSE_STEPS = 7
+COARSE_STEPS = 18
 FARTHEST_START = 2.5
 SOUND = Hypothesis("sound", family="sound")
 Fit = AnyFit[Hypothesis]
@@ -224,7 +225,7 @@ class Search:
         rough = self.rough_gains([s for s in starts if self.promising(s)])
         best = max((gain + log_weight[f.hypothesis.key] for f, gain in rough), default=0.0)
         ranked = sorted(rough, key=lambda x: -(x[1] + log_weight[x[0].hypothesis.key]))
-        chosen = [f for f, gain in ranked if gain + log_weight[f.hypothesis.key] > best - WORTH][:REFINED]
+        chosen = [f for f, gain in ranked if gain + log_weight[f.hypothesis.key] > best - ROUGHLY][:REFINED]
         if progress is not None:
             progress(0.7, "refining the best explanations")
         again = [Start(f.hypothesis, self.touched(f.hypothesis), f.theta, f.s, 0.0) for f in chosen]

@@ -43,7 +43,7 @@ def element_of(search: Search, place: str) -> Element | None:
 def size_of(search: Search, fit: Fit) -> tuple[float | None, str]:
     """Size of a fault and its text with the central 68 %."""
     h = fit.hypothesis
-    if not h.sized or h.change is None:
+    if not h.sized or h.change is None or h.change.how is How.OPEN:
         return None, ""
     half = h.width * min(fit.spread_s, 3.0)
     size = float(np.exp(fit.ln_size))
