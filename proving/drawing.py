@@ -123,7 +123,7 @@ def farads(value: float) -> tuple[float, str]:
     pf = value * 1e12
     decade = 10.0 ** np.floor(np.log10(pf)) / 10.0
     near = min((x * d for x in E24 for d in (decade, 10 * decade)), key=lambda x: abs(np.log(x / pf)))
-    return float(near) * 1e-12, f"{near:.4g} pF"
+    return float(near) * 1e-12, f"{near:.0f} pF" if near >= 1e4 else f"{near:.4g} pF"
 
 
 def henries(value: float) -> tuple[float, str]:

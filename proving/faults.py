@@ -2,8 +2,10 @@
 
     python -m proving.faults --cases 60 --sound 30 --seed 1000
 
-Seeds from 1000 are for tuning, seeds from 9000 for reporting: nobody looks at a 9000 case while changing the tool.
-The result goes to proving/out/ and to the screen: a table by kind, how honest the probabilities are, every miss.
+Seeds from 1000 are for tuning, seeds from 20000 for reporting: nobody looks at a reporting case while changing the
+tool, so their misses are not shown unless asked for. (9000 to 9059 were the reporting seeds until some of their
+misses had been seen.) The result goes to proving/out/ and to the screen: a table by kind, how honest the
+probabilities are, and for tuning every miss.
 """
 
 from __future__ import annotations
@@ -26,6 +28,7 @@ from proving.score import share
 OUT = Path(__file__).parent / "out"
 SEEN = 3.0
 SOUND_FROM = 500_000
+REPORTING = 20_000
 BINS = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 1.0001)
 
 
@@ -240,14 +243,17 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--cases", type=int, default=60, help="units with a fault")
     words.add_argument("--sound", type=int, default=30, help="sound units")
-    words.add_argument("--seed", type=int, default=1000, help="first seed: 1000 to tune, 9000 to report")
+    words.add_argument("--seed", type=int, default=1000, help="first seed: 1000 to tune, 20000 to report")
+    words.add_argument(
+        "--misses", action="store_true", help="show the misses of reporting seeds too: they are spent then"
+    )
     words.add_argument("--faults", type=int, default=1, choices=(1, 2), help="faults at once")
     words.add_argument("--kind", choices=list(PICK), help="one kind of fault only")
     words.add_argument("--case", type=int, help="one seed only (with the same --seed as in the run)")
     words.add_argument("--processes", type=int, default=2)
     given = words.parse_args()
     os.environ["OPENBLAS_NUM_THREADS"] = "1"  # the workers are spawned: they import numpy after this
-    use = "reporting" if given.seed >= 9000 else "tuning"
+    use = "reporting" if given.seed >= REPORTING else "tuning"
     print(
         f"seeds from {given.seed} ({use}): {given.cases} faulty, {given.sound} sound, {given.faults} fault(s) at once"
     )
@@ -264,7 +270,8 @@ def main() -> None:
     print_kinds(results)
     print_totals(results)
     print_reliability(results)
-    print_misses(results)
+    if use == "tuning" or given.misses:
+        print_misses(results)
     OUT.mkdir(exist_ok=True)
     name = OUT / f"faults-{given.seed}-{given.cases}-{given.sound}-{given.faults}.json"
     name.write_text(json.dumps([asdict(r) for r in results], indent=1), encoding="utf-8")

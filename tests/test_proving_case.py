@@ -16,6 +16,7 @@ from halfsplit.unit import read_unit
 from proving.ailments import PICK, Ailment, damaged
 from proving.case import load, make_case, plan_readings, save
 from proving.design import draw_unit
+from proving.drawing import piece
 from proving.instruments import draw_gear
 from proving.strayed import build_unit
 from proving.world import Bench, sees
@@ -141,3 +142,9 @@ def test_readings_go_to_the_fault_and_to_another_band():
     seen = {drawing.band(p.bench.band).ladder for p in plans}
     assert ladder in seen
     assert len(seen) == 2
+
+
+def test_large_capacitors_are_printed_as_a_drawing_prints_them():
+    assert piece("C1", 1.02e-8).text == "10000 pF"
+    assert piece("C1", 4.6e-11).text == "47 pF"
+    assert piece("C1", 1.21e-12).text == "1.2 pF"
