@@ -6,7 +6,7 @@ import functools
 import json
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -19,7 +19,7 @@ Command = Callable[..., Any]
 HOOKUP_OPTIONS = (
     click.option("--band", default=None, help="Name of the band that was switched on."),
     click.option("--drive", default=None, help="Point where the generator goes in [first point of the path]."),
-    click.option("--read", default=None, help="Point where the detector reads [last point of the path]."),
+    click.option("--read", default=None, help='Where the detector reads [last point of the path]; "nothing" for none.'),
     click.option("--source-ohm", default=None, help='Impedance of the generator ["50 ohm"].'),
     click.option("--detector-ohm", default=None, help='Impedance of the detector ["50 ohm"].'),
     click.option("--source-tolerance", default=None, help='How well it is known ["10 %" for a sweeper].'),
@@ -81,10 +81,19 @@ def answers_of(rest: dict[str, Any]) -> dict[str, str]:
     return {k: v for k, v in rest.items() if k in ANSWERS and v is not None}
 
 
-def refuse_nothing(files: Sequence[object], typed: Sequence[str]) -> None:
-    """There must be something to add."""
+def refuse_nothing(files: Sequence[object], typed: Sequence[str], only_typed: Mapping[str, object]) -> None:
+    """There must be something to add, and no option without what it is for."""
+    mistakes = []
     if not files and not typed:
-        raise InputError(Mistake("add", "no file and no typed figure", 'a FILE, or --typed "7.05 MHz -0.4 dB"'))
+        mistakes.append(Mistake("add", "no file and no typed figure", 'a FILE, or --typed "7.05 MHz -0.4 dB"'))
+    if files and not typed:
+        mistakes += [
+            Mistake(option, "given without --typed", "typed figures; for a file there is --quantity")
+            for option, value in only_typed.items()
+            if value is not None
+        ]
+    if mistakes:
+        raise InputError(*mistakes)
 
 
 def hertz(text: str) -> float:
@@ -107,6 +116,20 @@ def quantity(option: str, text: str, dimension: str) -> float:
         raise InputError(Mistake(option, repr(text), str(error))) from error
 
 
+PROGRESS = click.option(
+    "--progress", "asked", is_flag=True, help="Show progress on standard error even where nobody is looking."
+)
+
+WORDS = {
+    "through": "s21",
+    "return-loss": "s11",
+    "return-loss-at-read": "s22",
+    "s21": "s21",
+    "s11": "s11",
+    "s22": "s22",
+}
+
+
 def guarded(command: Command) -> Command:
     """One shape of error, exit status 2; with --json an error object on standard output as well."""
 
@@ -116,14 +139,22 @@ def guarded(command: Command) -> Command:
             status = int(command(*args, **kwargs))
         except HalfsplitError as error:
             if kwargs.get("as_json"):
-                click.echo(json.dumps({"schema": 1, "error": error_object(error)}, indent=1, ensure_ascii=False))
-            click.echo(f"halfsplit: {error}", err=True)
+                put({"schema": 1, "error": error_object(error)}, "", True)
+            complain(error)
             status = 2
         if status:
             click.get_current_context().exit(status)
         return status
 
     return safe
+
+
+def complain(error: HalfsplitError) -> None:
+    """The one shape of an error: what is wrong and what to do; several mistakes one to a line."""
+    mistakes = error.mistakes if isinstance(error, InputError) else ()
+    several = [f"{len(mistakes)} mistakes", *(str(m) for m in mistakes)] if len(mistakes) > 1 else [str(error)]
+    text = "\n  ".join(several)
+    click.echo(visible(f"halfsplit: {text}"), err=True)
 
 
 def error_object(error: HalfsplitError) -> dict[str, Any]:
@@ -136,18 +167,41 @@ def error_object(error: HalfsplitError) -> dict[str, Any]:
     }
 
 
+def put(shape: dict[str, Any], text: str, as_json: bool) -> None:
+    """Print the one or the other."""
+    printed = json.dumps(shape, indent=1, ensure_ascii=False, allow_nan=False) if as_json else text
+    click.echo(visible(printed))
+
+
+def visible(text: str) -> str:
+    """Text that cannot steer a terminal: control characters, as in hostile file names, become a mark."""
+    plain = text.encode("utf-8", "backslashreplace").decode("utf-8")
+    return "".join(
+        c if c == "\n" or c.isprintable() or (c.isspace() and c not in CONTROLS) else "\ufffd" for c in plain
+    )
+
+
+CONTROLS = "\r\x0b\x0c\x1c\x1d\x1e\x1f\x85\u2028\u2029"
+
+
 @contextmanager
-def progress_bar(label: str) -> Iterator[Callable[[float, str], None]]:
-    """A bar on standard error for work of over a second, where a person is looking."""
-    begun, shown = time.monotonic(), [False]
-    wanted = sys.stderr.isatty()
+def progress_bar(label: str, asked: bool = False) -> Iterator[Callable[[float, str], None]]:
+    """Progress of work of over a second on standard error: a bar where a person is looking, lines where asked for."""
+    begun, shown = time.monotonic(), [-1]
+    looking = sys.stderr.isatty()
 
     def progress(done: float, what: str) -> None:
-        if wanted and (shown[0] or time.monotonic() - begun > 1.0):
-            shown[0] = True
-            filled = int(24 * min(max(done, 0.0), 1.0))
-            click.echo(f"\r{label}: [{'#' * filled}{'.' * (24 - filled)}] {what[:44]:44}", nl=False, err=True)
+        share = int(20 * min(max(done, 0.0), 1.0))
+        if not (looking or asked) or time.monotonic() - begun < 1.0 or (share == shown[0] and not looking):
+            return
+        shown[0] = share
+        if looking:
+            click.echo(f"\r{label}: [{'#' * share}{'.' * (20 - share)}] {what[:44]:44}", nl=False, err=True)
+        else:
+            click.echo(f"{label}: {5 * share} % {what}", err=True)
 
-    yield progress
-    if shown[0]:
-        click.echo("\r" + " " * 100 + "\r", nl=False, err=True)
+    try:
+        yield progress
+    finally:
+        if looking and shown[0] >= 0:
+            click.echo("\r" + " " * 100 + "\r", nl=False, err=True)

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
 from halfsplit import __version__
-from halfsplit.cli.common import HOOKUP_OPTIONS, answering, fields_of, guarded, progress_bar, with_options
+from halfsplit.cli.common import (
+    HOOKUP_OPTIONS,
+    PROGRESS,
+    WORDS,
+    answering,
+    complain,
+    fields_of,
+    guarded,
+    progress_bar,
+    put,
+    with_options,
+)
+from halfsplit.errors import UnitError
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
 JSON = click.option(
@@ -36,8 +48,11 @@ def check(unit: Path, as_json: bool) -> int:
     from halfsplit.cli import shape, show
 
     found = jobs.check(unit)
-    show.put(shape.checked(found), show.checked(found), as_json)
-    return 2 if found.mistakes else 0
+    put(shape.checked(found), show.checked(found), as_json)
+    if found.mistakes:
+        complain(UnitError(*found.mistakes))
+        return 2
+    return 0
 
 
 @main.command()
@@ -55,7 +70,7 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool) -> in
     from halfsplit.cli import shape, show
 
     found, warnings = jobs.start(job, unit, name or job.stem, complaint)
-    show.put(shape.started(job, found, warnings), show.started(job, found, warnings), as_json)
+    put(shape.started(job, found, warnings), show.started(job, found, warnings), as_json)
     return 0
 
 
@@ -63,8 +78,9 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool) -> in
 @JOB
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--typed", multiple=True, help='Figures off a display: "7.05 MHz -0.4 dB". Repeat, or use ";".')
-@click.option("--what", default="s21", show_default=True, type=click.Choice(["s21", "s11", "s22"]),
-              help="What typed figures are: through (s21), return loss at the driven (s11) or read (s22) point.")  # fmt: skip
+@click.option("--what", default=None, type=click.Choice(list(WORDS)),
+              help="Of typed figures: through, or return loss looking into the driven or the read point "
+              "[by their words: SWR and return loss are looking into the driven point].")  # fmt: skip
 @click.option("--resolution", default=None, help='Step of the read-out of typed figures: "0.5 dB".')
 @click.option("--baseline", is_flag=True, help="A reading of this unit when it was sound.")
 @with_options(HOOKUP_OPTIONS)
@@ -72,21 +88,23 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool) -> in
 @JSON
 @guarded
 def add(
-    job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str, resolution: str | None, baseline: bool,
-    as_json: bool, **rest: Any,
+    job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str | None, resolution: str | None,
+    baseline: bool, as_json: bool, **rest: Any,
 ) -> int:  # fmt: skip
-    """Add readings: files as the instruments wrote them, or typed figures, with their hook-up."""
+    """Add readings: files as the instruments wrote them, or typed figures, with their hook-up. All of them, or none."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
     from halfsplit.cli.common import answers_of, decibels, refuse_nothing
     from halfsplit.reading import What
 
-    refuse_nothing(files, typed)
-    fields, answers = fields_of(rest), answers_of(rest)
-    added = [jobs.add_file(job, path, fields, answers, baseline=baseline) for path in files]
+    refuse_nothing(files, typed, {"--what": what, "--resolution": resolution})
+    fields, answers, step = fields_of(rest), answers_of(rest), decibels(resolution)
+    kind = None if what is None else What(WORDS[what])
+    makers = [partial(jobs.from_file, path, answers, baseline=baseline) for path in files]
     if typed:
-        added.append(jobs.add_typed(job, typed, What(what), fields, decibels(resolution), answers))
-    show.put(shape.added(added), show.added(added), as_json)
+        makers.append(partial(jobs.from_typed, typed, kind, step, answers, baseline=baseline))
+    added = jobs.add(job, makers, fields)
+    put(shape.added(added), show.added(added), as_json)
     return 0
 
 
@@ -99,17 +117,44 @@ def add(
 def withdraw(job: Path, key: str, because: str, as_json: bool) -> int:
     """Withdraw a reading (R1, R2...): it stays in the journal and no longer counts."""
     from halfsplit import jobs
-    from halfsplit.cli import show
 
     jobs.withdraw(job, key, because)
-    show.put({"schema": 1, "withdrawn": key, "because": because}, f"{key} withdrawn: {because}", as_json)
+    put({"schema": 1, "withdrawn": key, "because": because}, f"{key} withdrawn: {because}", as_json)
+    return 0
+
+
+@main.command()
+@JOB
+@click.argument("text")
+@JSON
+@guarded
+def note(job: Path, text: str, as_json: bool) -> int:
+    """Write a line into the journal: what was done to the unit, what was seen."""
+    from halfsplit import jobs
+
+    jobs.note(job, text)
+    put({"schema": 1, "noted": text}, f"noted: {text}", as_json)
+    return 0
+
+
+@main.command()
+@JOB
+@JSON
+@guarded
+def journal(job: Path, as_json: bool) -> int:
+    """Show the journal: readings with their hook-ups, and every act in order."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+
+    book = jobs.notebook(job)
+    put(shape.journal(book), show.journal(book), as_json)
     return 0
 
 
 @main.command()
 @click.argument("source", type=click.Path(path_type=Path))
-@click.option("--what", default="s21", show_default=True, type=click.Choice(["s21", "s11", "s22"]),
-              help="Through (s21), or return loss at the driven (s11) or read (s22) point.")  # fmt: skip
+@click.option("--what", default="through", show_default=True, type=click.Choice(list(WORDS)),
+              help="Through, or return loss looking into the driven or the read point.")  # fmt: skip
 @click.option("--at", multiple=True, help='A frequency: "7.1 MHz". Repeat for more; left out: band, edges, harmonics.')
 @with_options(HOOKUP_OPTIONS)
 @JSON
@@ -124,73 +169,77 @@ def expect(source: Path, what: str, at: tuple[str, ...], as_json: bool, **rest: 
     from halfsplit.reading import What
 
     f = np.unique([hertz(text) for text in at]) if at else None
-    found = jobs.expect(source, fields_of(rest), What(what), f)
-    show.put(shape.expectation(found), show.expectation(found), as_json)
+    found = jobs.expect(source, fields_of(rest), What(WORDS[what]), f)
+    put(shape.expectation(found), show.expectation(found), as_json)
     return 0
 
 
 @main.command()
 @JOB
+@PROGRESS
 @JSON
 @guarded
-def judge(job: Path, as_json: bool) -> int:
+def judge(job: Path, asked: bool, as_json: bool) -> int:
     """Judge every reading against what a sound unit would show, loudest first."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 
-    with progress_bar("judging") as progress:
-        verdicts, bands = jobs.judge(job, progress)
-    show.put(shape.judged(verdicts, bands), show.judged(verdicts, bands), as_json)
+    with progress_bar("judging", asked) as progress:
+        found = jobs.judge(job, progress)
+    put(shape.judged(found), show.judged(found), as_json)
     return 0
 
 
 @main.command()
 @JOB
+@PROGRESS
 @JSON
 @guarded
-def suspects(job: Path, as_json: bool) -> int:
+def suspects(job: Path, asked: bool, as_json: bool) -> int:
     """The causes that explain all readings together, with probabilities."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 
-    with progress_bar("weighing causes") as progress:
+    with progress_bar("weighing causes", asked) as progress:
         ranking = jobs.suspects(job, progress)
-    show.put(shape.ranking(ranking), show.ranking(ranking), as_json)
+    put(shape.ranking(ranking), show.ranking(ranking), as_json)
     return 0
 
 
 @main.command("next")
 @JOB
 @click.option("--most", default=3, show_default=True, type=click.IntRange(1, 20), help="How many tests to name.")
+@PROGRESS
 @JSON
 @guarded
-def next_(job: Path, most: int, as_json: bool) -> int:
+def next_(job: Path, most: int, asked: bool, as_json: bool) -> int:
     """The next best tests: what to tie where, what each outcome would mean, what it costs and risks."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 
-    with progress_bar("weighing tests") as progress:
+    with progress_bar("weighing tests", asked) as progress:
         ranking, advice = jobs.advise(job, most, progress)
-    show.put(shape.advice(ranking, advice), show.advice(ranking, advice), as_json)
+    put(shape.advice(ranking, advice), show.advice(ranking, advice), as_json)
     return 0
 
 
 @main.command()
 @JOB
 @click.option("-o", "--output", type=click.Path(path_type=Path), default=None, help="HTML file; JOB.html if left out.")
+@PROGRESS
 @JSON
 @guarded
-def report(job: Path, output: Path | None, as_json: bool) -> int:
+def report(job: Path, output: Path | None, asked: bool, as_json: bool) -> int:
     """Write the bench sheet: one HTML file with everything in it."""
     from halfsplit import jobs
     from halfsplit.cli import show
     from halfsplit.report import written
 
-    with progress_bar("writing the bench sheet") as progress:
+    with progress_bar("writing the bench sheet", asked) as progress:
         data = jobs.everything(job, progress)
     target = output or job.with_suffix(".html")
     written(data, target)
-    show.put({"schema": 1, "written": str(target)}, f"written: {target}", as_json)
+    put({"schema": 1, "written": str(target)}, show.reported(target), as_json)
     return 0
 
 
@@ -209,6 +258,3 @@ def run(words: list[str]) -> int:
     """One command line, as typed. returns its exit status."""
     done = main.main(args=words, prog_name="halfsplit", standalone_mode=False)
     return int(done or 0)
-
-
-Runner = Callable[[list[str]], int]

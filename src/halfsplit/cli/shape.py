@@ -12,9 +12,9 @@ from halfsplit.advise import Advice
 from halfsplit.expect import Expectation
 from halfsplit.fault import Cause, Group, Ranking
 from halfsplit.hookup import describe, to_dict
-from halfsplit.jobs import Added, Checked
+from halfsplit.jobs import Added, Checked, Judged, Notebook
 from halfsplit.unit import Unit
-from halfsplit.verdict import BandVerdict, Check, Verdict
+from halfsplit.verdict import Check
 
 if TYPE_CHECKING:
     from halfsplit.filters import FilterFacts
@@ -89,6 +89,7 @@ def added(items: Sequence[Added]) -> Object:
                 "used_as": list(a.labels),
                 "warnings": list(a.reading.warnings),
                 "asks": [{"about": q.about, "text": q.text, "assumed": q.assumed} for q in a.reading.asks],
+                "same_as": list(a.same_as),
             }
             for a in items
         ]
@@ -112,12 +113,14 @@ def check_line(c: Check) -> Object:
     }  # fmt: skip
 
 
-def judged(verdicts: Sequence[Verdict], bands: Sequence[BandVerdict]) -> Object:
+def judged(found: Judged) -> Object:
     """halfsplit judge."""
     return plain_object(
         bands=[
-            {"band": b.band, "word": b.word.value, "headline": b.headline, "readings": list(b.readings)} for b in bands
+            {"band": b.band, "word": b.word.value, "headline": b.headline, "readings": list(b.readings)}
+            for b in found.bands
         ],
+        unmeasured=list(found.unmeasured),
         readings=[
             {
                 "key": v.key, "label": v.label, "band": v.band, "what": v.what.value, "word": v.word.value,
@@ -125,8 +128,9 @@ def judged(verdicts: Sequence[Verdict], bands: Sequence[BandVerdict]) -> Object:
                 "expected": v.expected, "low": v.low, "high": v.high, "deviation": v.deviation,
                 "deviation_sigma": v.deviation_sigma,
             }
-            for v in verdicts
+            for v in found.verdicts
         ],
+        warnings=list(found.warnings),
     )  # fmt: skip
 
 
@@ -174,4 +178,21 @@ def advice(r: Ranking, items: Sequence[Advice]) -> Object:
             }
             for a in items
         ],
+    )  # fmt: skip
+
+
+def journal(book: Notebook) -> Object:
+    """halfsplit journal."""
+    hookups = dict(book.hookups)
+    return plain_object(
+        name=book.name, complaint=book.complaint, unit_source=book.unit_source, unit_sha256=book.unit_hash,
+        made_by=book.made_by,
+        readings=[
+            {
+                "key": r.key, "at": r.at, "name": r.name, "understood": r.understood, "hookup": hookups[r.key],
+                "withdrawn": r.withdrawn, "baseline": r.baseline,
+            }
+            for r in book.readings
+        ],
+        acts=[{"number": a.number, "at": a.at, "kind": a.kind, "text": a.text} for a in book.acts],
     )  # fmt: skip

@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import click
 import numpy as np
 
 from halfsplit.advise import Advice
+from halfsplit.cli.common import ANSWERS
 from halfsplit.expect import Expectation
 from halfsplit.fault import Cause, Group, Ranking
 from halfsplit.hookup import describe
-from halfsplit.jobs import Added, Checked
+from halfsplit.jobs import Added, Checked, Judged, Notebook
 from halfsplit.quantity import Dimension, format_value
+from halfsplit.reading import Question
 from halfsplit.unit import Unit
-from halfsplit.verdict import BandVerdict, Verdict, Word
+from halfsplit.verdict import Verdict, Word
 
 if TYPE_CHECKING:
     from halfsplit.filters import FilterFacts
@@ -27,11 +27,6 @@ if TYPE_CHECKING:
 SHOWN_CAUSES = 4
 SHOWN_GROUPS = 6
 SHOWN_BLIND = 8
-
-
-def put(shape: dict[str, Any], text: str, as_json: bool) -> None:
-    """Print the one or the other."""
-    click.echo(json.dumps(shape, indent=1, ensure_ascii=False, allow_nan=False) if as_json else text)
 
 
 def width() -> int:
@@ -61,8 +56,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 
 def checked(found: Checked) -> str:
     """halfsplit check."""
-    lines = [f"{found.source}: {len(found.mistakes)} mistakes" if found.mistakes else f"{found.source}: no mistakes"]
-    lines += [wrapped(str(m), "  ", "      ") for m in found.mistakes]
+    lines = [f"{found.source}: {'cannot be used yet' if found.mistakes else 'no mistakes'}"]
     lines += [wrapped(f"warning: {w}", "  ", "      ") for w in found.warnings]
     if found.unit is not None:
         lines += ["", unit_line(found.unit)]
@@ -90,7 +84,8 @@ def filter_lines(facts: FilterFacts) -> list[str]:
 def started(job: Path, u: Unit, warnings: Sequence[str]) -> str:
     """halfsplit start."""
     lines = [f"job {job} started", unit_line(u), *(wrapped(f"warning: {w}", "  ") for w in warnings)]
-    return "\n".join(lines)
+    band = f" --band '{u.bands[0].name}'" if len(u.bands) > 1 else ""
+    return "\n".join([*lines, f"now add what the instruments showed: halfsplit add {job}{band} FILE"])
 
 
 def added(items: Sequence[Added]) -> str:
@@ -99,8 +94,17 @@ def added(items: Sequence[Added]) -> str:
     for a in items:
         lines += [wrapped(f"{a.key}  {a.reading.understood}", "", "    "), wrapped(a.hookup_text, "    ")]
         lines += [wrapped(f"warning: {w}", "    ") for w in a.reading.warnings]
-        lines += [wrapped(f"asked: {q.text} (assumed: {q.assumed})", "    ") for q in a.reading.asks]
+        lines += [wrapped(asked(q), "    ") for q in a.reading.asks]
+        if a.same_as:
+            same = f"the same figures and hook-up as {', '.join(a.same_as)}: if it is one sweep, withdraw one of them"
+            lines.append(wrapped(f"warning: {same}", "    "))
     return "\n".join(lines)
+
+
+def asked(q: Question) -> str:
+    """A question of the reader, with the option that answers it."""
+    option = f"; otherwise withdraw it and add it with --{q.about.replace('_', '-')}" if q.about in ANSWERS else ""
+    return f"asked: {q.text} (assumed: {q.assumed}{option})"
 
 
 def expectation(e: Expectation) -> str:
@@ -120,10 +124,14 @@ def expectation(e: Expectation) -> str:
     return f"{wrapped(title)}\n\n{table(head, rows)}"
 
 
-def judged(verdicts: Sequence[Verdict], bands: Sequence[BandVerdict]) -> str:
-    """halfsplit judge."""
-    lines = [table(["band", "verdict"], [[b.band, b.word.value.upper()] for b in bands]), ""]
-    for v in sorted(verdicts, key=lambda v: -loudness(v)):
+def judged(found: Judged) -> str:
+    """halfsplit judge: the bands, loudest first, then every reading."""
+    order = sorted(found.bands, key=lambda b: -max(loudness(v) for v in found.verdicts if v.band == b.band))
+    lines = [wrapped(f"{b.word.value.upper():12} {b.headline}", "", " " * 13) for b in order]
+    if found.unmeasured:
+        lines.append(wrapped(f"{'not measured':12} {', '.join(found.unmeasured)}", "", " " * 13))
+    lines += ["", *(wrapped(w, "note: ", "      ") for w in found.warnings)]
+    for v in sorted(found.verdicts, key=lambda v: -loudness(v)):
         lines.append(wrapped(f"{v.word.value.upper()}  {v.key}  {v.label}", "", "    "))
         for c in v.checks:
             mark = {Word.OUTSIDE: "!!", Word.DOUBTFUL: " ?", Word.WITHIN: "ok", Word.CANNOT_TELL: " -"}[c.word]
@@ -141,7 +149,7 @@ def loudness(v: Verdict) -> float:
 
 def percent(p: float) -> str:
     """A probability a person can read."""
-    return "<1 %" if p < 0.01 else f"{100 * p:.0f} %"
+    return "<1 %" if p < 0.01 else ">99 %" if p > 0.99 else f"{100 * p:.0f} %"
 
 
 def ranking(r: Ranking) -> str:
@@ -182,6 +190,11 @@ def cause_lines(c: Cause) -> list[str]:
     return lines
 
 
+def worth(a: Advice) -> str:
+    """What a test is expected to tell, where it tells anything."""
+    return f"; worth {a.information_bits:.2f} bit" if a.information_bits >= 0.005 else ""
+
+
 def advice(r: Ranking, items: Sequence[Advice]) -> str:
     """halfsplit next."""
     lines = [wrapped(r.belief), ""]
@@ -191,7 +204,7 @@ def advice(r: Ranking, items: Sequence[Advice]) -> str:
         lines += [
             wrapped(f"{n}. {a.title}", "", "   "),
             wrapped(f"connect: {a.connect}", "   ", "      "),
-            wrapped(f"about {a.minutes:.0f} min, risk: {a.risk}; worth {a.information_bits:.2f} bit", "   ", "      "),
+            wrapped(f"about {a.minutes:.0f} min, risk: {a.risk}{worth(a)}", "   ", "      "),
         ]
         lines += [
             wrapped(f"{percent(o.probability):>5}  {o.group}: {o.shows}", "   ", "          ") for o in a.outcomes
@@ -199,4 +212,25 @@ def advice(r: Ranking, items: Sequence[Advice]) -> str:
         lines.append("")
     cautions = list(dict.fromkeys(c for a in items for c in a.cautions))
     lines += ["Caution:", *(wrapped(c, "  ", "    ") for c in cautions)]
+    return "\n".join(lines)
+
+
+def reported(target: Path) -> str:
+    """halfsplit report."""
+    from halfsplit.report.cautions import DEFER
+
+    return f"written: {target}\n{wrapped(DEFER, 'Caution: ', '  ')}"
+
+
+def journal(book: Notebook) -> str:
+    """halfsplit journal."""
+    lines = [wrapped(f"{book.name}: {book.complaint or 'no complaint stated'}"), ""]
+    hookups = dict(book.hookups)
+    for r in book.readings:
+        state = f"WITHDRAWN: {r.withdrawn}" if r.withdrawn is not None else "baseline" if r.baseline else ""
+        lines.append(wrapped(f"{r.key}  {r.understood}{f'  [{state}]' if state else ''}", "", "    "))
+        lines.append(wrapped(hookups.get(r.key, ""), "    "))
+    if not book.readings:
+        lines.append("no reading yet")
+    lines += ["", *(wrapped(f"{a.at[:16].replace('T', ' ')} UTC  {a.kind}: {a.text}", "", "    ") for a in book.acts)]
     return "\n".join(lines)

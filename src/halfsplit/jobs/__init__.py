@@ -1,9 +1,10 @@
 """One function for each verb of the technician."""
 
-from halfsplit.jobs.bench import add_file, add_typed, notebook, start, withdraw
+from halfsplit.jobs.bench import add, add_file, add_typed, note, notebook, start, withdraw
 from halfsplit.jobs.drawing import check, checked_unit, known_of, load_unit
+from halfsplit.jobs.incoming import from_file, from_typed
 from halfsplit.jobs.opinions import advise, everything, expect, judge, suspects
-from halfsplit.jobs.records import Added, Checked, Job, JobData, Notebook
+from halfsplit.jobs.records import Added, Checked, Job, JobData, Judged, Notebook
 from halfsplit.jobs.work import load_job
 
 __all__ = [
@@ -11,7 +12,9 @@ __all__ = [
     "Checked",
     "Job",
     "JobData",
+    "Judged",
     "Notebook",
+    "add",
     "add_file",
     "add_typed",
     "advise",
@@ -19,10 +22,13 @@ __all__ = [
     "checked_unit",
     "everything",
     "expect",
+    "from_file",
+    "from_typed",
     "judge",
     "known_of",
     "load_job",
     "load_unit",
+    "note",
     "notebook",
     "start",
     "suspects",

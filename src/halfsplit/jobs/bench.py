@@ -3,123 +3,166 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
 import halfsplit
 from halfsplit.circuit import build
-from halfsplit.errors import JobFileError, Mistake, ReadingError
+from halfsplit.errors import InputError, Mistake
 from halfsplit.expect import observe
 from halfsplit.hookup import Hookup, describe, from_dict, parse_hookup, to_dict
 from halfsplit.jobs.drawing import known_of, load_unit
+from halfsplit.jobs.incoming import Incoming, from_file, from_typed, readable
 from halfsplit.jobs.records import Added, Notebook
 from halfsplit.jobs.work import unit_of
-from halfsplit.journal import create, open_job
-from halfsplit.reading import LIMIT_BYTES, Reading, What, answers_from, read_bytes, read_typed
+from halfsplit.journal import Clock, Head, JobFile, NewReading, StoredReading, create, open_job, utc_now
+from halfsplit.reading import Reading, What
 from halfsplit.unit import Unit
 
+T = TypeVar("T")
 
-def start(job: Path, unit_path: Path, name: str, complaint: str) -> tuple[Unit, tuple[str, ...]]:
+NOTHING = "nothing"
+
+
+def start(
+    job: Path, unit_path: Path, name: str, complaint: str, clock: Clock = utc_now
+) -> tuple[Unit, tuple[str, ...]]:
     """Start a job with a unit file.
 
     returns the unit and the warnings of its reader
-    raises UnitError, JobFileError; no file is left behind where the unit cannot be read
+    raises UnitError, JobFileError; no file is left behind then
     """
     unit, warnings = load_unit(unit_path)
-    files = {b.measured_source: (unit_path.parent / b.measured_source).read_bytes() for b in unit.blocks if b.measured}
-    with create(job) as file:
-        file.begin(name, complaint, unit.source, unit.text, files, f"halfsplit {halfsplit.__version__}")
+    named = {b.measured_source for b in unit.blocks if b.measured}
+    files = tuple((source, (unit_path.parent / source).read_bytes()) for source in sorted(named))
+    made_by = f"halfsplit {halfsplit.__version__}"
+    create(job, Head(readable(name), readable(complaint), readable(unit.source), unit.text, made_by, files), clock)
     return unit, warnings
 
 
 def hookup_for(unit: Unit, fields: Mapping[str, object]) -> Hookup:
-    """The hook-up in words: by default from the first point of the path to the last, on the only band."""
+    """The hook-up in words: by default from the first point of the path to the last, on the only band.
+
+    fields : `read` may be "nothing": no detector is tied on
+    raises HookupError with every mistake, ModelError
+    """
     known = known_of(unit)
     full = dict(fields)
     if len(unit.bands) == 1:
         full.setdefault("band", unit.bands[0].name)
     full.setdefault("drive", unit.path.points[0])
     full.setdefault("read", unit.path.points[-1])
+    if full["read"] == NOTHING and NOTHING not in known.points:
+        del full["read"]
     hookup = parse_hookup(full, known)
     build(unit, hookup)
     return hookup
 
 
-def taken(path: Path) -> bytes:
-    """The bytes of a reading, at most what a reading may hold. raises ReadingError."""
+def add(
+    job: Path, makers: Sequence[Callable[[], Incoming]], fields: Mapping[str, object], clock: Clock = utc_now
+) -> tuple[Added, ...]:
+    """Add readings of one hook-up: all of them, or none.
+
+    makers : give the readings; fields : of the hook-up, in words
+    raises ReadingError, HookupError with every mistake of every reading; JobFileError; nothing is kept then
+    """
+    with open_job(job, clock) as file:
+        unit = unit_of(file)
+        errors: list[InputError] = []
+        hookup = gathered(lambda: hookup_for(unit, fields), errors)
+        incoming = [x for x in (gathered(make, errors) for make in makers) if x is not None]
+        if hookup is not None:
+            labels = [gathered(partial(labels_of, unit, hookup, x.reading), errors) for x in incoming]
+        if errors or hookup is None:
+            raise joined(errors)
+        before = file.readings()
+        keys = file.add([new_reading(x, hookup) for x in incoming])
+    told = describe(hookup)
+    return tuple(
+        Added(key, x.reading, told, label or (), twins(before, x, hookup))
+        for key, x, label in zip(keys, incoming, labels, strict=True)
+    )
+
+
+def gathered(act: Callable[[], T], errors: list[InputError]) -> T | None:
+    """The result of an act, or None with its error added to the list."""
     try:
-        with path.open("rb") as stream:
-            data = stream.read(LIMIT_BYTES + 1)
-    except OSError as error:
-        raise ReadingError(Mistake(str(path), error.strerror or "cannot be read", "a file with a reading")) from error
-    if len(data) > LIMIT_BYTES:
-        found = f"more than {LIMIT_BYTES // 2**20} MiB"
-        raise ReadingError(Mistake(str(path), found, "the export of one sweep; cut the file down to it"))
-    return data
+        return act()
+    except InputError as error:
+        errors.append(error)
+        return None
+
+
+def joined(errors: Sequence[InputError]) -> InputError:
+    """One error with every mistake: of their kind where they are of one kind."""
+    kinds = {type(e) for e in errors}
+    kind = kinds.pop() if len(kinds) == 1 else InputError
+    return kind(*(m for e in errors for m in e.mistakes))
+
+
+def labels_of(unit: Unit, hookup: Hookup, reading: Reading) -> tuple[str, ...]:
+    """What a reading is used as. raises ReadingError where it does not fit the unit"""
+    return tuple(o.label for o in observe(unit, hookup, reading, "new"))
+
+
+def new_reading(x: Incoming, hookup: Hookup) -> NewReading:
+    """A reading as the job file takes it."""
+    r = x.reading
+    return NewReading(r.name, r.original, to_dict(hookup), x.how, r.understood, x.baseline)
+
+
+def twins(before: Sequence[StoredReading], x: Incoming, hookup: Hookup) -> tuple[str, ...]:
+    """Keys of readings that count already and have the same bytes and the same hook-up."""
+    tied = to_dict(hookup)
+    same = [r for r in before if r.original == x.reading.original and r.hookup == tied and r.how == dict(x.how)]
+    return tuple(r.key for r in same if r.withdrawn is None)
 
 
 def add_file(
     job: Path, path: Path, fields: Mapping[str, object], answers: Mapping[str, str] | None = None, *,
     baseline: bool = False,
 ) -> Added:  # fmt: skip
-    """Add a reading from a file.
-
-    fields : of the hook-up, in words; answers : to questions of the reader
-    raises ReadingError, HookupError, JobFileError; nothing is kept then
-    """
-    data = taken(path)
-    reading = read_bytes(path.name, data, answers_from(answers or {}))
-    return keep(job, reading, fields, {"answers": dict(answers or {})}, baseline=baseline)
+    """Add one reading from a file. raises as `add`"""
+    return add(job, [lambda: from_file(path, answers or {}, baseline=baseline)], fields)[0]
 
 
 def add_typed(
-    job: Path,
-    lines: Sequence[str],
-    what: What,
-    fields: Mapping[str, object],
-    resolution_db: float | None = None,
-    answers: Mapping[str, str] | None = None,
-) -> Added:
-    """Add figures typed by hand. raises as `add_file`."""
-    reading = read_typed(lines, what, resolution_db, answers_from(answers or {}))
-    how = {"typed": True, "what": what.value, "resolution_db": resolution_db, "answers": dict(answers or {})}
-    return keep(job, reading, fields, how)
+    job: Path, lines: Sequence[str], what: What | None, fields: Mapping[str, object],
+    resolution_db: float | None = None, answers: Mapping[str, str] | None = None,
+) -> Added:  # fmt: skip
+    """Add figures typed by hand. raises as `add`"""
+    return add(job, [lambda: from_typed(lines, what, resolution_db, answers or {})], fields)[0]
 
 
-def keep(
-    job: Path, reading: Reading, fields: Mapping[str, object], how: Mapping[str, Any], *, baseline: bool = False
-) -> Added:
-    """Keep a reading that fits the unit; one that does not is refused whole."""
-    with open_job(job) as file:
-        unit = unit_of(file)
-        hookup = hookup_for(unit, fields)
-        observations = observe(unit, hookup, reading, "new")
-        key = file.add(reading.name, reading.original, to_dict(hookup), how, reading.understood, baseline=baseline)
-    return Added(key, reading, describe(hookup), tuple(o.label for o in observations))
-
-
-def withdraw(job: Path, key: str, reason: str) -> None:
-    """Withdraw a reading: it stays in the journal and no longer counts. raises JobFileError."""
+def withdraw(job: Path, key: str, reason: str, clock: Clock = utc_now) -> None:
+    """Withdraw a reading: it stays in the journal and no longer counts. raises JobFileError, InputError"""
     if not reason.strip():
-        raise JobFileError(f"{job}: a reading is withdrawn with a reason")
-    with open_job(job) as file:
-        file.withdraw(key, reason.strip())
+        raise InputError(Mistake("withdraw", "no reason", 'a reading is withdrawn with a reason: --because "..."'))
+    with open_job(job, clock) as file:
+        file.withdraw(key.strip().upper(), readable(reason.strip()))
+
+
+def note(job: Path, text: str, clock: Clock = utc_now) -> None:
+    """Write a line into the journal: what was done to the unit, what was seen. raises JobFileError, InputError"""
+    line = readable(" ".join(text.split()))
+    if not line:
+        raise InputError(Mistake("note", "nothing", "what was done or seen, in one line"))
+    with open_job(job, clock) as file:
+        file.note(line)
 
 
 def notebook(job: Path) -> Notebook:
     """The journal of a job."""
     with open_job(job) as file:
-        head, readings = file.head(), file.readings()
-        digest = hashlib.sha256(head["unit_text"].encode()).hexdigest()
-        hookups = tuple((r.key, describe(from_dict(r.hookup))) for r in readings)
-        return Notebook(
-            head["name"],
-            head["complaint"],
-            head["unit_source"],
-            digest,
-            head["made_by"],
-            readings,
-            hookups,
-            file.acts(),
-        )
+        return notebook_of(file)
+
+
+def notebook_of(file: JobFile) -> Notebook:
+    """The journal of a job that is open."""
+    head, readings, acts = file.head(), file.readings(), file.acts()
+    digest = hashlib.sha256(head.unit_text.encode()).hexdigest()
+    hookups = tuple((r.key, describe(from_dict(r.hookup))) for r in readings)
+    return Notebook(head.name, head.complaint, head.unit_source, digest, head.made_by, readings, hookups, acts)

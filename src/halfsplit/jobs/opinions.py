@@ -14,18 +14,17 @@ from halfsplit.advise import Advice
 from halfsplit.errors import JobFileError
 from halfsplit.expect import Expectation, expectation
 from halfsplit.fault import Ranking
-from halfsplit.jobs.bench import hookup_for, notebook
+from halfsplit.jobs.bench import hookup_for, notebook_of
 from halfsplit.jobs.drawing import load_unit
-from halfsplit.jobs.records import Job, JobData
+from halfsplit.jobs.records import Job, JobData, Judged
 from halfsplit.jobs.work import load_job, unit_of
 from halfsplit.journal import open_job
 from halfsplit.reading import What
-from halfsplit.verdict import BandVerdict, Verdict, by_band
+from halfsplit.verdict import by_band
 
 Progress = Callable[[float, str], None]
 
 SEED = 20261125
-POINTS = 15
 
 
 def opened(job: Path) -> Job:
@@ -71,11 +70,19 @@ def expect(
     return expectation(unit, hookup, what, f, np.random.default_rng(SEED))
 
 
-def judge(job: Path, progress: Progress | None = None) -> tuple[tuple[Verdict, ...], tuple[BandVerdict, ...]]:
+def judge(job: Path, progress: Progress | None = None) -> Judged:
     """Every reading against what a sound unit would show. raises JobFileError without a reading."""
-    loaded = opened(job)
-    verdicts = verdict.judge(loaded.unit, loaded.observations, np.random.default_rng(SEED), progress)
-    return verdicts, by_band(verdicts)
+    return judged(opened(job), progress)
+
+
+def judged(loaded: Job, progress: Progress | None) -> Judged:
+    """The verdicts of a job that is open."""
+    rng = np.random.default_rng(SEED)
+    verdicts = verdict.judge(loaded.unit, loaded.observations, rng, progress)
+    bands = by_band(verdicts)
+    measured = {b.band for b in bands}
+    rest = tuple(b.name for b in loaded.unit.bands if b.name not in measured)
+    return Judged(verdicts, bands, rest, uncounted(loaded))
 
 
 def suspects(job: Path, progress: Progress | None = None) -> Ranking:
@@ -84,15 +91,23 @@ def suspects(job: Path, progress: Progress | None = None) -> Ranking:
     return with_broken(fault.rank(loaded.unit, loaded.observations, loaded.complaint, progress), loaded)
 
 
+def uncounted(job: Job) -> tuple[str, ...]:
+    """Readings that this version cannot use, and why."""
+    return tuple(f"{key} does not count: {text}" for key, text in job.broken)
+
+
 def with_broken(ranking: Ranking, job: Job) -> Ranking:
     """Name the readings that did not count."""
-    said = tuple(f"{key} does not count: {text}" for key, text in job.broken)
-    return replace(ranking, warnings=(*ranking.warnings, *said))
+    return replace(ranking, warnings=(*ranking.warnings, *uncounted(job)))
 
 
 def advise(job: Path, most: int = 3, progress: Progress | None = None) -> tuple[Ranking, tuple[Advice, ...]]:
     """The next tests, best first, with the ranking that they are meant to sharpen."""
-    loaded = opened(job)
+    return advised(opened(job), most, progress)
+
+
+def advised(loaded: Job, most: int, progress: Progress | None) -> tuple[Ranking, tuple[Advice, ...]]:
+    """The ranking and the next tests of a job that is open."""
     posterior = fault.weigh(loaded.unit, loaded.observations, progress)
     ranking = with_broken(fault.ranking_of(posterior, loaded.complaint), loaded)
     rng = np.random.default_rng(SEED)
@@ -102,9 +117,18 @@ def advise(job: Path, most: int = 3, progress: Progress | None = None) -> tuple[
 def everything(job: Path, progress: Progress | None = None) -> JobData:
     """All that a report shows; of a job without readings, its head and journal alone."""
     with open_job(job) as file:
-        loaded = load_job(file)
+        loaded, book = load_job(file), notebook_of(file)
     if not loaded.observations:
-        return JobData(loaded, notebook(job), (), (), None, ())
-    verdicts, bands = judge(job, progress)
-    ranking, advice = advise(job, 3, progress)
-    return JobData(loaded, notebook(job), verdicts, bands, ranking, advice)
+        return JobData(loaded, book, (), (), None, ())
+    found = judged(loaded, None if progress is None else part_of(progress, 0.0, 0.3))
+    ranking, advice = advised(loaded, 3, None if progress is None else part_of(progress, 0.3, 1.0))
+    return JobData(loaded, book, found.verdicts, found.bands, ranking, advice)
+
+
+def part_of(progress: Progress, low: float, high: float) -> Progress:
+    """Progress of one of several steps."""
+
+    def told(done: float, what: str) -> None:
+        progress(low + (high - low) * done, what)
+
+    return told

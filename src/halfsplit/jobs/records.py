@@ -31,12 +31,16 @@ class Checked:
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """A reading as it was kept."""
+    """A reading as it was kept.
+
+    labels : what it is used as; same_as : readings that count already with the same bytes and hook-up
+    """
 
     key: str
     reading: Reading
     hookup_text: str
     labels: tuple[str, ...]
+    same_as: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,19 @@ class Notebook:
     readings: tuple[StoredReading, ...]
     hookups: tuple[tuple[str, str], ...]
     acts: tuple[Act, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Every reading against what a sound unit would show.
+
+    unmeasured : bands of the unit without a reading that counts; warnings : readings that do not count, and why
+    """
+
+    verdicts: tuple[Verdict, ...]
+    bands: tuple[BandVerdict, ...]
+    unmeasured: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from errno import ENOENT
+
 from halfsplit.errors import HalfsplitError, UnitError
 from halfsplit.expect import Observation, observe
 from halfsplit.hookup import from_dict
@@ -15,7 +17,14 @@ from halfsplit.unit import Unit
 def unit_of(file: JobFile) -> Unit:
     """The unit of a job. raises UnitError where this version cannot read it any more."""
     head = file.head()
-    unit, mistakes, _ = checked_unit(head["unit_text"], head["unit_source"], file.attachment)
+    files = dict(head.attachments)
+
+    def load(name: str) -> bytes:
+        if name not in files:
+            raise FileNotFoundError(ENOENT, "not among the files that the job was started with", name)
+        return files[name]
+
+    unit, mistakes, _ = checked_unit(head.unit_text, head.unit_source, load)
     if unit is None:
         raise UnitError(*mistakes)
     return unit
@@ -43,4 +52,4 @@ def load_job(file: JobFile) -> Job:
             observations += observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
         except HalfsplitError as error:
             broken.append((stored.key, str(error)))
-    return Job(head["name"], head["complaint"], unit, readings, tuple(observations), tuple(broken))
+    return Job(head.name, head.complaint, unit, readings, tuple(observations), tuple(broken))

@@ -1,6 +1,7 @@
 """The job file: the unit as read, readings and acts in order. Nothing is erased, only withdrawn."""
 
-from halfsplit.journal.file import JobFile, create, open_job
-from halfsplit.journal.records import Act, StoredReading
+from halfsplit.journal.door import create, open_job, utc_now
+from halfsplit.journal.file import Clock, JobFile
+from halfsplit.journal.records import Act, Head, NewReading, StoredReading
 
-__all__ = ["Act", "JobFile", "StoredReading", "create", "open_job"]
+__all__ = ["Act", "Clock", "Head", "JobFile", "NewReading", "StoredReading", "create", "open_job", "utc_now"]

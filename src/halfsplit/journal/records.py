@@ -1,9 +1,41 @@
-"""What the job file hands out."""
+"""What the job file takes in and hands out."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What a job starts with.
+
+    unit_text : the unit file as read; attachments : (name, bytes) of the measured files that it refers to
+    made_by : program and version
+    """
+
+    name: str
+    complaint: str
+    unit_source: str
+    unit_text: str
+    made_by: str
+    attachments: tuple[tuple[str, bytes], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NewReading:
+    """A reading on its way into the file.
+
+    original : the bytes as they came; hookup, how : JSON objects (how the instruments were tied on, how it was read)
+    """
+
+    name: str
+    original: bytes
+    hookup: Mapping[str, Any]
+    how: Mapping[str, Any]
+    understood: str
+    baseline: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,4 +64,4 @@ class StoredReading:
     how: dict[str, Any]
     understood: str
     withdrawn: str | None
-    baseline: bool = False
+    baseline: bool = field(default=False)

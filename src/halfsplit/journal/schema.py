@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 APPLICATION_ID = 0x48534A46  # "HSJF"
 VERSION = 1
 
@@ -39,8 +41,24 @@ CREATE TABLE withdrawal (
     act INTEGER NOT NULL REFERENCES act (number),
     reason TEXT NOT NULL
 ) STRICT;
-CREATE TRIGGER act_stays BEFORE DELETE ON act BEGIN SELECT RAISE(ABORT, 'acts are not erased'); END;
-CREATE TRIGGER reading_stays BEFORE DELETE ON reading BEGIN SELECT RAISE(ABORT, 'readings are not erased'); END;
-CREATE TRIGGER act_fixed BEFORE UPDATE ON act BEGIN SELECT RAISE(ABORT, 'acts are not changed'); END;
-CREATE TRIGGER reading_fixed BEFORE UPDATE ON reading BEGIN SELECT RAISE(ABORT, 'readings are not changed'); END;
 """
+
+KEPT = ("job", "attachment", "act", "reading", "withdrawal")
+
+
+def statements() -> Iterator[str]:
+    """All statements that make a job file, one at a time, so that they share a transaction."""
+    part = ""
+    for line in TABLES.splitlines():
+        part += line + "\n"
+        if line.startswith(")"):
+            yield part
+            part = ""
+    for table in KEPT:
+        for verb in ("DELETE", "UPDATE"):
+            yield (
+                f"CREATE TRIGGER {table}_{verb.lower()} BEFORE {verb} ON {table} "
+                f"BEGIN SELECT RAISE(ABORT, 'nothing in a job is erased or changed'); END"
+            )
+    yield f"PRAGMA application_id = {APPLICATION_ID}"
+    yield f"PRAGMA user_version = {VERSION}"
