@@ -196,15 +196,9 @@ PICK: dict[str, Callable[[Rng, Drawing, Ladder], Ailment | None]] = {
     **{k: in_contact(k) for k in ("contact resistive", "contact open", "relay not operated")},
     **{k: at_node(k) for k in ("leak", "stray")},
     "bridged past": bridged,
-    **{
-        k: in_coax(k)
-        for k in ("coax open", "coax short", "coax wrong impedance", "coax wrong length", "coax lossy")
-    },
+    **{k: in_coax(k) for k in ("coax open", "coax short", "coax wrong impedance", "coax wrong length", "coax lossy")},
     "wrong filter": wrong_filter,
-    **{
-        k: in_test(k)
-        for k in ("detector not terminated", "long ground lead", "wrong reference", "wrong band")
-    },
+    **{k: in_test(k) for k in ("detector not terminated", "long ground lead", "wrong reference", "wrong band")},
 }
 
 
@@ -272,8 +266,6 @@ def mistaken(rng: Rng, bench: Bench, one: Ailment) -> Bench:
             return replace(bench, ground_lead=(one.size, 0.0) if one.detail == "source" else (0.0, one.size))
         case "detector not terminated":
             also = rng.random() < 0.5
-            return replace(
-                bench, detector=one.size, reference_detector=one.size if also else bench.reference_detector
-            )
+            return replace(bench, detector=one.size, reference_detector=one.size if also else bench.reference_detector)
         case _:
             return bench

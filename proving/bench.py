@@ -217,9 +217,7 @@ def figure_commands():
         seconds, busy = (statistics.median(r[k] for r in runs) for k in (0, 1))
         first = re.search(r"Most likely[^\n]*", runs[0][3])
         said = first.group(0) if first else runs[0][3][:80]
-        print(
-            f"suspects, six filters, 18 readings of 201 points, medians of 5: {seconds:.2f} s, {busy:.2f} s busy"
-        )
+        print(f"suspects, six filters, 18 readings of 201 points, medians of 5: {seconds:.2f} s, {busy:.2f} s busy")
         print(f"  {os.cpu_count()} cores, peak {max(r[2] for r in runs):.0f} MB; says: {said!r}")
         runs = [command(["--help"]) for _ in range(7)]
         print(f"halfsplit --help: {statistics.median(r[0] for r in runs):.2f} s (median of 7)")

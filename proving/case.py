@@ -161,9 +161,7 @@ def plan(rng: Rng, gear: Gear, band: Served, drive: str, last: str, shows: str, 
     return Plan(shows, hookup, bench, f)
 
 
-def take(
-    rng: Rng, seed: int, built: Built, plans: list[Plan], truth: tuple[Ailment, ...], gear: Gear
-) -> Case:
+def take(rng: Rng, seed: int, built: Built, plans: list[Plan], truth: tuple[Ailment, ...], gear: Gear) -> Case:
     """Take all readings of a damaged unit."""
     ill = built
     for one in truth:
@@ -200,9 +198,7 @@ def loudness(
     return out
 
 
-def written(
-    rng: Rng, gear: Gear, p: Plan, number: int, h: Complex | None, gamma: Complex, offset: float
-) -> Taken:
+def written(rng: Rng, gear: Gear, p: Plan, number: int, h: Complex | None, gamma: Complex, offset: float) -> Taken:
     """The file of a reading."""
     s21 = None if h is None else instruments.shown_through(rng, gear, p.f, h, offset)
     s11 = instruments.shown_reflection(rng, gear, p.f, gamma)

@@ -184,11 +184,7 @@ def draw_unit(rng: Rng, title: str) -> Drawing:
         else:
             groups.append([(low, high)])
     wafers = len(groups) > 1 and rng.random() < 0.2
-    style = (
-        "straight"
-        if len(groups) == 1 and rng.random() < 0.6
-        else str(rng.choice(["pair", "pair", "pair", "one"]))
-    )
+    style = "straight" if len(groups) == 1 and rng.random() < 0.6 else str(rng.choice(["pair", "pair", "pair", "one"]))
     bands, ladders, taken = [], [], set()
     for i, members in enumerate(groups, 1):
         steps = filter_steps(rng, i, members[0][0], members[-1][1], kind)
@@ -226,9 +222,7 @@ def path_of(rng: Rng) -> tuple[tuple[str, ...], tuple[str, ...], tuple[Jumper, .
 
     def jumper() -> str:
         z0, velocity, k1, k2 = CABLES[str(rng.choice(list(CABLES)))]
-        jumpers.append(
-            Jumper(f"W{len(jumpers) + 1}", z0, velocity, k1, k2, round(float(rng.uniform(0.06, 0.6)), 3))
-        )
+        jumpers.append(Jumper(f"W{len(jumpers) + 1}", z0, velocity, k1, k2, round(float(rng.uniform(0.06, 0.6)), 3)))
         return jumpers[-1].ref
 
     if rng.random() < 0.6:

@@ -150,9 +150,7 @@ def count(results: Sequence[Result], field: str) -> str:
 
 def print_kinds(results: Sequence[Result]) -> None:
     """One row for each kind of fault."""
-    print(
-        f"\n{'kind':26s} {'n':>3s} {'first':>6s} {'group':>6s} {'strict':>6s} {'set90':>6s} {'visible':>8s}"
-    )
+    print(f"\n{'kind':26s} {'n':>3s} {'first':>6s} {'group':>6s} {'strict':>6s} {'set90':>6s} {'visible':>8s}")
     for kind in dict.fromkeys(r.kind for r in results):
         rows = [r for r in results if r.kind == kind]
         sums = [sum(getattr(r, x) for r in rows) for x in ("first", "group", "strict", "in_set")]
@@ -200,9 +198,7 @@ def print_reliability(results: Sequence[Result]) -> None:
         if rows:
             right = sum(right_of(r) for r in rows)
             mean = sum(r.said for r in rows) / len(rows)
-            print(
-                f"{low:6.2f} to {min(high, 1.0):4.2f}  {len(rows):9d}  {mean:9.3f}  {share(right, len(rows))}"
-            )
+            print(f"{low:6.2f} to {min(high, 1.0):4.2f}  {len(rows):9d}  {mean:9.3f}  {share(right, len(rows))}")
 
 
 def right_of(r: Result) -> bool:
@@ -218,9 +214,7 @@ def print_misses(results: Sequence[Result]) -> None:
             print(f"- seed {r.seed} REFUSED: {r.truth}: {r.error}")
         elif not right_of(r) and (r.oracle > SEEN or r.family == "sound"):
             mark = "in the set" if r.in_set else "NOT in the set"
-            print(
-                f"- seed {r.seed} {r.gear}, {r.readings} readings: {r.truth}; oracle {r.oracle:.1f}; {mark}"
-            )
+            print(f"- seed {r.seed} {r.gear}, {r.readings} readings: {r.truth}; oracle {r.oracle:.1f}; {mark}")
             print("".join(f"      {g}\n" for g in r.groups), end="")
 
 
@@ -263,9 +257,7 @@ def main() -> None:
         for r in pool.imap_unordered(work, jobs):
             results.append(r)
             if len(results) % 10 == 0:
-                print(
-                    f"  {len(results)} of {len(jobs)} after {time.perf_counter() - started:.0f} s", flush=True
-                )
+                print(f"  {len(results)} of {len(jobs)} after {time.perf_counter() - started:.0f} s", flush=True)
     results.sort(key=lambda r: r.seed)
     print_kinds(results)
     print_totals(results)

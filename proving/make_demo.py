@@ -120,9 +120,7 @@ class World:
             for ref, _ in members:
                 net.add(f"{name} {k}", f"{name} {k + 1}", 1 / self.z(ref, w))
             k += 1
-        for i in range(
-            k - 1
-        ):  # what neighbouring coils pass on directly, as a little capacitance past two arms
+        for i in range(k - 1):  # what neighbouring coils pass on directly, as a little capacitance past two arms
             past = 0.02e-12 * (1 + 40 * self.parts[name + " k"][i])
             net.add(f"{name} {i}", f"{name} {i + 2}", 1j * w * past)
         net.add(f"{name} {k}", "gnd", 1j * w * stray_out)

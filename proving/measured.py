@@ -189,24 +189,18 @@ def totals(results: Sequence[Result]) -> list[str]:
         out.append(f"{kind}: in the 90 % set {share(sum(m.in_set for m in false), n)}")
         if n:
             out.append(f"{kind}: places in the 90 % set, median {median(m.wide for m in false):g}")
-        out.append(
-            f"{kind}: as drawn called sound {sum(sound)}/{len(drawn)}, all readings within {sum(within)}"
-        )
+        out.append(f"{kind}: as drawn called sound {sum(sound)}/{len(drawn)}, all readings within {sum(within)}")
     return out
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the trial and print its table."""
-    parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--filter", action="append", default=[], help="only this filter (may be repeated)")
     parser.add_argument("--part", default="", help="only this designator")
     parser.add_argument("--kinds", default="both,s21", help="both, s21, or both of them with a comma")
     parser.add_argument("--as-drawn", action="store_true", help="only the drawings as they are")
-    parser.add_argument(
-        "--names", action="store_true", help="print designators against the names in filters.json"
-    )
+    parser.add_argument("--names", action="store_true", help="print designators against the names in filters.json")
     parser.add_argument("--jobs", type=int, default=2)
     args = parser.parse_args(argv)
     if args.names:

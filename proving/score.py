@@ -88,9 +88,7 @@ def share(hits: int, of: int) -> str:
 EDGES = (0.0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.97, 1.0)
 
 
-def reliability(
-    marks: Sequence[Mark], edges: Sequence[float] = EDGES
-) -> list[tuple[float, float, int, float, int]]:
+def reliability(marks: Sequence[Mark], edges: Sequence[float] = EDGES) -> list[tuple[float, float, int, float, int]]:
     """What was said against what was true, for the most probable group.
 
     returns rows (from, to, cases, mean probability said, cases that were right)

@@ -95,9 +95,7 @@ def build_unit(rng: Rng, drawing: Drawing) -> Built:
         for j in drawing.jumpers
     }  # fmt: skip
     size = 10 ** (rng.uniform(-95.0, -70.0) / 20.0)
-    built = Built(
-        drawing, parts, lines, coupling, {}, {}, {}, {}, {}, size * np.exp(2j * np.pi * rng.random())
-    )
+    built = Built(drawing, parts, lines, coupling, {}, {}, {}, {}, {}, size * np.exp(2j * np.pi * rng.random()))
     build_board(rng, built)
     return built
 

@@ -26,9 +26,7 @@ SEEDS = range(40, 52)
 
 def bench(drawing, band, read=True):
     points = drawing.points
-    return Bench(
-        band, points[0], points[-1] if read else None, 50.0, 50.0, 1e-12, 1e-12, 1e-18, 1e-18, 50.0, True
-    )
+    return Bench(band, points[0], points[-1] if read else None, 50.0, 50.0, 1e-12, 1e-12, 1e-18, 1e-18, 50.0, True)
 
 
 def built(seed):
@@ -89,9 +87,7 @@ def test_the_same_both_ways_round():
     band = unit.drawing.bands[0]
     f = np.linspace(band.low, 3 * band.high, 31)
     ahead = bench(unit.drawing, band.name)
-    back = Bench(
-        band.name, ahead.read, ahead.drive, *(getattr(ahead, x) for x in list(ahead.__slots__)[3:11])
-    )
+    back = Bench(band.name, ahead.read, ahead.drive, *(getattr(ahead, x) for x in list(ahead.__slots__)[3:11]))
     np.testing.assert_allclose(sees(unit, ahead, f)[0], sees(unit, back, f)[0], rtol=1e-9)
 
 
@@ -136,9 +132,7 @@ def test_readings_go_to_the_fault_and_to_another_band():
     rng = np.random.default_rng(2)
     drawing = next(d for d in (draw_unit(rng, "Trial") for _ in range(50)) if len(d.ladders) > 2)
     ladder = drawing.ladders[1].name
-    plans = plan_readings(
-        rng, drawing, Ailment("open", "C21", "fault", ladder=ladder), draw_gear(rng, "sweeper")
-    )
+    plans = plan_readings(rng, drawing, Ailment("open", "C21", "fault", ladder=ladder), draw_gear(rng, "sweeper"))
     seen = {drawing.band(p.bench.band).ladder for p in plans}
     assert ladder in seen
     assert len(seen) == 2
