@@ -15,7 +15,7 @@ BIN := $(VENV)/bin
 WHEEL_BIN := $(WHEEL_VENV)/bin
 PIP := -m pip --disable-pip-version-check --quiet
 # What goes wrong on the way to the registry is told without its address.
-BLANKED = sed -e 's|[a-z]*://[^ ]*|(address)|g' -e "s|host='[^']*'|host=(host)|g" -e "s|resolve '[^']*'|resolve (host)|g"
+BLANKED := sed -e 's|[a-z]*://[^ ]*|(address)|g' -e "s|host='[^']*'|host=(host)|g" -e "s|resolve '[^']*'|resolve (host)|g"
 SOURCES := $(shell find src -type f -not -path '*/__pycache__/*' -not -path '*.egg-info/*')
 CODE := src tests scripts proving
 
@@ -66,20 +66,23 @@ wheel: build/wheel-made
 $(VENV)/ready: pyproject.toml
 	$(PYTHON) scripts/check_python.py
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	$(BIN)/python $(PIP) install --editable '.[dev]' > $(VENV)/log 2>&1 || { $(BLANKED) $(VENV)/log; exit 1; }
+	@echo 'installing the package and the tools into $(VENV)'
+	@$(BIN)/python $(PIP) install --editable '.[dev]' > $(VENV)/log 2>&1 || { $(BLANKED) $(VENV)/log; exit 1; }
 	touch $@
 
 # The wheel, by way of the source archive, so that a file that is missing from either is found out.
 build/wheel-made: $(SOURCES) pyproject.toml README.md LICENSE $(VENV)/ready
 	rm -rf build
 	mkdir build
-	$(BIN)/python -P -m build --outdir build/dist . > build/log 2>&1 || { $(BLANKED) build/log; exit 1; }
+	@echo 'building the wheel'
+	@$(BIN)/python -P -m build --outdir build/dist . > build/log 2>&1 || { $(BLANKED) build/log; exit 1; }
 	touch $@
 
 # The tests run against the wheel, never against the folder.
 $(WHEEL_VENV)/ready: build/wheel-made
 	test -x $(WHEEL_BIN)/python || $(BIN)/python -m venv $(WHEEL_VENV)
-	{ $(WHEEL_BIN)/python $(PIP) install "$$(ls build/dist/*.whl)[test]" && \
+	@echo 'installing the wheel and what the tests need into $(WHEEL_VENV)'
+	@{ $(WHEEL_BIN)/python $(PIP) install "$$(ls build/dist/*.whl)[test]" && \
 		$(WHEEL_BIN)/python $(PIP) install --force-reinstall --no-deps build/dist/*.whl; } > $(WHEEL_VENV)/log 2>&1 || \
 		{ $(BLANKED) $(WHEEL_VENV)/log; exit 1; }
 	touch $@

@@ -1,27 +1,34 @@
-"""Hold the code to the sizes of the house: functions, files, classes, and names that say nothing."""
+"""Hold the code to the rules of the house: sizes, docstrings, and names that say something."""
 
 from __future__ import annotations
 
 import ast
 import sys
 from collections.abc import Iterator
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 ROOT = Path(__file__).resolve().parents[1]
-FUNCTION_LINES = 40  # without the docstring
+FUNCTION_LINES = 40  # without signature and docstring
 FILE_LINES = 400
 CLASS_METHODS = 15
-EMPTY_NAMES = {"utils", "util", "helpers", "helper", "manager", "common_utils", "misc"}
+EMPTY_NAMES = {"utils", "util", "helpers", "helper", "manager", "managers", "misc"}
 
 # (file, what) : (allowed, why). Each row is a debt, not a habit.
 ALLOWED: dict[tuple[str, str], tuple[int, str]] = {
-    ("src/halfsplit/circuit/build.py", "file"): (
-        440,
-        "the filter bank wants a file of its own",
-    ),
+    ("src/halfsplit/circuit/build.py", "file"): (440, "the filter bank wants a file of its own"),
     ("src/halfsplit/fault/search.py", "file"): (410, "see the next row"),
     ("src/halfsplit/fault/search.py", "Search"): (28, "screening and refinement share the solved scenes"),
 }
+
+# (file, what) : why it is public without a docstring. Debts as well.
+SILENT: dict[tuple[str, str], str] = {
+    ("src/halfsplit/circuit/build.py", "Builder.element"): "written before this check",
+    ("src/halfsplit/expect/bench.py", "View.size"): "written before this check",
+    ("src/halfsplit/expect/bench.py", "Setup.size"): "written before this check",
+    ("src/halfsplit/fault/hypotheses.py", "Catalogue.add"): "written before this check",
+}
+
+Function = ast.FunctionDef | ast.AsyncFunctionDef
 
 
 def code_files() -> list[Path]:
@@ -29,46 +36,76 @@ def code_files() -> list[Path]:
     return sorted([*(ROOT / "src").rglob("*.py"), *(ROOT / "scripts").glob("*.py")])
 
 
+def length(node: Function) -> int:
+    """Lines of a function from the first after its docstring (or signature) to its end."""
+    body = node.body[1:] if ast.get_docstring(node, clean=False) is not None else node.body
+    return (node.end_lineno or node.lineno) - body[0].lineno + 1 if body else 0
+
+
 def too_large(tree: ast.Module, lines: int) -> Iterator[tuple[str, int, int]]:
     """(what, size, most) for each thing over its size in one file."""
     if lines > FILE_LINES:
         yield "file", lines, FILE_LINES
     for node in ast.walk(tree):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+        if isinstance(node, Function):
             size = length(node)
             if size > FUNCTION_LINES:
                 yield node.name, size, FUNCTION_LINES
         elif isinstance(node, ast.ClassDef):
-            methods = sum(isinstance(x, ast.FunctionDef | ast.AsyncFunctionDef) for x in node.body)
+            methods = sum(isinstance(x, Function) for x in node.body)
             if methods > CLASS_METHODS:
                 yield node.name, methods, CLASS_METHODS
 
 
-def length(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
-    """Lines of a function from `def` to its end, without its docstring."""
-    lines = (node.end_lineno or node.lineno) - node.lineno + 1
-    if ast.get_docstring(node, clean=False) is not None:
-        text = node.body[0]
-        lines -= (text.end_lineno or text.lineno) - text.lineno + 1
-    return lines
+def stub(node: ast.stmt) -> bool:
+    """True for a shape without code of its own: an overload, or a member of a protocol, whose class speaks for it."""
+    return isinstance(node, Function) and all(
+        isinstance(x, ast.Expr) and isinstance(x.value, ast.Constant) and x.value.value is ... for x in node.body
+    )
+
+
+def silent(body: list[ast.stmt], owner: str = "") -> Iterator[str]:
+    """Public functions, methods and classes of a body without a docstring; functions in functions are not public."""
+    for node in body:
+        if isinstance(node, Function | ast.ClassDef) and not node.name.startswith("_") and not stub(node):
+            if ast.get_docstring(node) is None:
+                yield f"{owner}{node.name}"
+            if isinstance(node, ast.ClassDef):
+                yield from silent(node.body, f"{node.name}.")
+
+
+def complaints_of(name: str, text: str, used: set[tuple[str, str]] | None = None) -> list[str]:
+    """One line for each thing in one file that the house does not want.
+
+    name : path from the root, with slashes; used : takes the rows of the allowance that were needed
+    """
+    found: list[str] = []
+    path = PurePosixPath(name)
+    if {path.stem, *path.parent.parts} & EMPTY_NAMES:
+        found.append(f"{name}: the name says nothing about what lives there")
+    tree = ast.parse(text)
+    for what, size, most in too_large(tree, len(text.splitlines())):
+        if used is not None:
+            used.add((name, what))
+        most = ALLOWED.get((name, what), (most, ""))[0]
+        if size > most:
+            found.append(f"{name}: {what} has {size}, at most {most}")
+    for what in silent(tree.body):
+        if used is not None:
+            used.add((name, what))
+        if (name, what) not in SILENT:
+            found.append(f"{name}: {what} has no docstring")
+    return found
 
 
 def complaints() -> list[str]:
-    """One line for each thing that is too large, or whose name says nothing."""
+    """One line for each thing that the house does not want, and for each allowance that is no longer needed."""
+    used: set[tuple[str, str]] = set()
     found: list[str] = []
-    unused = set(ALLOWED)
     for path in code_files():
-        name = path.relative_to(ROOT).as_posix()
-        text = path.read_text(encoding="utf-8")
-        if {path.stem, *path.relative_to(ROOT).parent.parts} & EMPTY_NAMES:
-            found.append(f"{name}: the name says nothing about what lives there")
-        for what, size, most in too_large(ast.parse(text), len(text.splitlines())):
-            unused.discard((name, what))
-            most = ALLOWED.get((name, what), (most, ""))[0]
-            if size > most:
-                found.append(f"{name}: {what} has {size}, at most {most}")
-    found += [f"{name}: {what} is small enough now; take it off the allowance" for name, what in sorted(unused)]
-    return found
+        found += complaints_of(path.relative_to(ROOT).as_posix(), path.read_text(encoding="utf-8"), used)
+    unused = sorted({*ALLOWED, *SILENT} - used)
+    return found + [f"{name}: {what} is in order now; take it off the allowance" for name, what in unused]
 
 
 if __name__ == "__main__":
