@@ -72,7 +72,8 @@ def confirmations(
     """Tests that would confirm the leading suspect before anything is unsoldered, the cheapest first."""
     titles = {a.title for a in have}
     lead = suspects[0].place.name
-    mine = [t for t in by_hand if t.subject in (lead, designator(lead)) and t.title not in titles]
+    about = [t for t in by_hand if t.subject in (lead, designator(lead)) and t.title not in titles]
+    mine = [t for t in about if abs(t.outcome[0] - t.nothing) > 1.0]
     mine.sort(key=lambda t: table[t.kind].minutes + table[t.kind].risk_minutes)
     out = []
     for touch in mine:

@@ -26,6 +26,7 @@ class Touch:
 
     subject : the place that it is about
     outcome : (n_suspect,) whitened outcome of each suspect; shows : (n_suspect,) in words
+    nothing : whitened outcome where the place is sound
     """
 
     kind: str
@@ -34,6 +35,7 @@ class Touch:
     connect: str
     outcome: Real
     shows: tuple[str, ...]
+    nothing: float = 0.0
 
 
 def touches(search: Search, suspects: tuple[Suspect, ...]) -> list[Touch]:
@@ -98,7 +100,8 @@ def ohms(suspects: tuple[Suspect, ...], name: str) -> Touch:
         outcome.append(np.arcsinh(value / MILLIOHM_STEP) / 0.6)
         shows.append(text)
     connect = f"ohmmeter across {name}, leads nulled; work it by hand, warm and cool it while reading"
-    return Touch("ohms across", name, f"Ohms across {name}", connect, np.array(outcome), tuple(shows))
+    nothing = float(np.arcsinh(0.02 / MILLIOHM_STEP) / 0.6)
+    return Touch("ohms across", name, f"Ohms across {name}", connect, np.array(outcome), tuple(shows), nothing)
 
 
 def cured(search: Search, suspects: tuple[Suspect, ...], own: list[bool]) -> tuple[Real, tuple[str, ...]]:

@@ -137,7 +137,7 @@ def judged(found: Judged) -> str:
             mark = {Word.OUTSIDE: "!!", Word.DOUBTFUL: " ?", Word.WITHIN: "ok", Word.CANNOT_TELL: " -"}[c.word]
             lines.append(wrapped(c.text, f"  {mark} ", "     "))
         lines.append("")
-    lines.append("!! outside, ? doubtful, ok within, - cannot tell. Ranges hold 90 % of sound units.")
+    lines.append(wrapped("!! outside, ? doubtful, ok within, - cannot tell. Ranges hold 90 % of sound units."))
     return "\n".join(lines)
 
 
@@ -197,9 +197,11 @@ def worth(a: Advice) -> str:
 
 def advice(r: Ranking, items: Sequence[Advice]) -> str:
     """halfsplit next."""
+    from halfsplit.report.cautions import CAUTIONS, DEFER
+
     lines = [wrapped(r.belief), ""]
     if not items:
-        return "\n".join([*lines, "No test on the list would tell the remaining causes apart."])
+        lines += [wrapped("No test on the list would tell the remaining causes apart."), ""]
     for n, a in enumerate(items, 1):
         lines += [
             wrapped(f"{n}. {a.title}", "", "   "),
@@ -210,7 +212,7 @@ def advice(r: Ranking, items: Sequence[Advice]) -> str:
             wrapped(f"{percent(o.probability):>5}  {o.group}: {o.shows}", "   ", "          ") for o in a.outcomes
         ]
         lines.append("")
-    cautions = list(dict.fromkeys(c for a in items for c in a.cautions))
+    cautions = list(dict.fromkeys(c for a in items for c in a.cautions)) or [*CAUTIONS, DEFER]
     lines += ["Caution:", *(wrapped(c, "  ", "    ") for c in cautions)]
     return "\n".join(lines)
 
