@@ -120,6 +120,8 @@ PROGRESS = click.option(
     "--progress", "asked", is_flag=True, help="Show progress on standard error even where nobody is looking."
 )
 
+SOON = 1.0  # s; work that is done sooner shows no progress
+
 WORDS = {
     "through": "s21",
     "return-loss": "s11",
@@ -192,7 +194,7 @@ def progress_bar(label: str, asked: bool = False) -> Iterator[Callable[[float, s
 
     def progress(done: float, what: str) -> None:
         share = int(20 * min(max(done, 0.0), 1.0))
-        if not (looking or asked) or time.monotonic() - begun < 1.0 or (share == shown[0] and not looking):
+        if not (looking or asked) or time.monotonic() - begun < SOON or (share == shown[0] and not looking):
             return
         shown[0] = share
         if looking:

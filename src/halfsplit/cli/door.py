@@ -132,8 +132,8 @@ def note(job: Path, text: str, as_json: bool) -> int:
     """Write a line into the journal: what was done to the unit, what was seen."""
     from halfsplit import jobs
 
-    jobs.note(job, text)
-    put({"schema": 1, "noted": text}, f"noted: {text}", as_json)
+    line = jobs.note(job, text)
+    put({"schema": 1, "noted": line}, f"noted: {line}", as_json)
     return 0
 
 

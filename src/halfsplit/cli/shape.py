@@ -166,19 +166,18 @@ def ranking(r: Ranking) -> Object:
 
 def advice(r: Ranking, items: Sequence[Advice]) -> Object:
     """halfsplit next."""
-    return plain_object(
-        belief=r.belief,
-        tests=[
-            {
-                "title": a.title, "connect": a.connect, "kind": a.kind,
-                "hookup": None if a.hookup is None else to_dict(a.hookup), "minutes": a.minutes, "risk": a.risk,
-                "information_bits": a.information_bits, "score": a.score, "splits": a.splits,
-                "outcomes": [{"group": o.group, "probability": o.probability, "shows": o.shows} for o in a.outcomes],
-                "cautions": list(a.cautions),
-            }
-            for a in items
-        ],
-    )  # fmt: skip
+    return plain_object(belief=r.belief, tests=[one_test(a) for a in items])
+
+
+def one_test(a: Advice) -> Object:
+    """One test worth doing."""
+    return {
+        "title": a.title, "connect": a.connect, "kind": a.kind,
+        "hookup": None if a.hookup is None else to_dict(a.hookup), "minutes": a.minutes, "risk": a.risk,
+        "information_bits": a.information_bits, "score": a.score, "splits": a.splits,
+        "outcomes": [{"group": o.group, "probability": o.probability, "shows": o.shows} for o in a.outcomes],
+        "cautions": list(a.cautions),
+    }  # fmt: skip
 
 
 def journal(book: Notebook) -> Object:

@@ -140,18 +140,23 @@ def add_typed(
 def withdraw(job: Path, key: str, reason: str, clock: Clock = utc_now) -> None:
     """Withdraw a reading: it stays in the journal and no longer counts. raises JobFileError, InputError"""
     if not reason.strip():
-        raise InputError(Mistake("withdraw", "no reason", 'a reading is withdrawn with a reason: --because "..."'))
+        raise InputError(Mistake("withdraw", "no reason", 'one, such as --because "the lead was off"'))
     with open_job(job, clock) as file:
         file.withdraw(key.strip().upper(), readable(reason.strip()))
 
 
-def note(job: Path, text: str, clock: Clock = utc_now) -> None:
-    """Write a line into the journal: what was done to the unit, what was seen. raises JobFileError, InputError"""
+def note(job: Path, text: str, clock: Clock = utc_now) -> str:
+    """Write a line into the journal: what was done to the unit, what was seen.
+
+    returns the line as it was kept
+    raises JobFileError, InputError
+    """
     line = readable(" ".join(text.split()))
     if not line:
         raise InputError(Mistake("note", "nothing", "what was done or seen, in one line"))
     with open_job(job, clock) as file:
         file.note(line)
+    return line
 
 
 def notebook(job: Path) -> Notebook:

@@ -1,0 +1,125 @@
+"""docs/json.md against the program, both ways: no key that is not listed, none listed that is never printed."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from halfsplit.advise import Advice
+from halfsplit.advise.records import Outcome
+from halfsplit.cli import main, shape
+from halfsplit.hookup import Hookup, Pad, Termination
+
+ROOT = Path(__file__).parents[1]
+PAGE = (ROOT / "docs" / "json.md").read_text("utf-8")
+DEMO = ROOT / "src" / "halfsplit" / "demo"
+VERBS = sorted(set(main.commands) - {"demo"})
+
+
+def rows(text: str) -> list[str]:
+    return [key.replace("\\|", "|") for key in re.findall(r"^\| `([^`]+)` \|", text, re.M)]
+
+
+def sections() -> dict[str, list[str]]:
+    """Keys listed under each heading of the second level, those of shared shapes put where they stand."""
+    listed: dict[str, list[str]] = {}
+    for block in re.split(r"^## ", PAGE, flags=re.M)[1:]:
+        own = re.split(r"^### ", block, flags=re.M)[0]
+        listed[own.split("\n")[0].strip()] = rows(own)
+    for block in re.split(r"^### ", PAGE, flags=re.M)[1:]:
+        text = re.split(r"^## ", block, flags=re.M)[0]
+        stands = re.search(r"^In (.*) it stands at (.*)\.$", text, re.M)
+        assert stands, text
+        for verb in re.findall(r"`([^`]+)`", stands[1]):
+            keys = listed[f"halfsplit {verb}"]
+            for place in re.findall(r"`([^`]+)`", stands[2]):
+                assert place.removesuffix("[]") in keys
+                keys += [f"{place}.{key}" for key in rows(text)]
+    return listed
+
+
+LISTED = sections()
+
+
+def paths(value: Any, prefix: str = "") -> Iterator[str]:
+    """Every key of an object, as the page writes it."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            place = f"{prefix}.{key}" if prefix else key
+            yield place
+            yield from paths(inner, place)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from paths(inner, f"{prefix}[]")
+
+
+def run(words: list[str], status: int = 0) -> dict[str, Any]:
+    done = CliRunner().invoke(main, [*words, "--json"])
+    assert done.exit_code == status, done.output
+    found = json.loads(done.stdout)
+    assert found["schema"] == 1
+    return dict(found)
+
+
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
+    """Keys that each verb printed, over a job that shows as much as possible."""
+    folder = tmp_path_factory.mktemp("json")
+    job, unit = str(folder / "t.job"), str(DEMO / "larkfell-tarn-40.toml")
+    tied = ["--band", "31 m", "--drive", "TP1", "--read", "J2"]
+    bad = folder / "bad.toml"
+    bad.write_text("[unit]\nnam = 1\n", "utf-8")
+    first = run(["start", job, "--unit", unit])
+    typed = ["--typed", "9.4 0.1; 9.65 MHz -0.5 dB; 19 MHz -43.5 dB; 19.8 MHz -47.5 dB"]
+    units = [unit, *(str(p) for p in (ROOT / "examples").glob("*.toml"))]
+    found: dict[str, list[dict[str, Any]]] = {
+        "start": [first],
+        "check": [run(["check", u]) for u in units] + [run(["check", str(bad)], 2)],
+        "add": [run(["add", job, *tied, *typed])],
+        "suspects": [run(["suspects", job])],
+        "note": [run(["note", job, "lid off"])],
+        "expect": [run(["expect", job, *tied])],
+        "judge": [run(["judge", job])],
+        "next": [run(["next", job])],
+        "report": [run(["report", job])],
+        "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
+        "journal": [run(["journal", job])],
+        "error": [run(["judge", str(folder / "none.job")], 2), run(["add", job, *tied], 2)],
+    }
+    assert set(found) == {*VERBS, "error"}
+    return {verb: {key for value in values for key in paths(value)} for verb, values in found.items()}
+
+
+# Keys that need a unit that none of the examples is.
+RARE = {"check": ("filters[].other_ohm", "filters[].suspicions[]")}
+
+
+def test_the_page_lists_what_is_printed_and_nothing_else(printed: dict[str, set[str]]) -> None:
+    for verb, seen in printed.items():
+        listed = set(LISTED["An error" if verb == "error" else f"halfsplit {verb}"])
+        assert (verb, seen - listed) == (verb, {"schema"})
+        if verb == "next":
+            seen |= set(paths(shape.plain_object(tests=[shape.one_test(full_advice())])))
+        missing = {key for key in listed - seen if not key.startswith(RARE.get(verb, ("-",)))}
+        assert (verb, missing) == (verb, set())
+
+
+def full_advice() -> Advice:
+    """A test whose hook-up has everything."""
+    hookup = Hookup(
+        "31 m", "TP1", "J2", source_pad=Pad(10.0), detector_pad=Pad(6.0), lifted=("C1",), bridged=(("A", "B"),),
+        terminated=(Termination("J2", 50.0),), operated=("K1",), released=("K2",), source_lead=0.06,
+    )  # fmt: skip
+    outcome = Outcome("C1", 0.5, "-3 dB")
+    return Advice("t", "c", "sweep", hookup, 4.0, "none", 1.0, 0.2, "s", (outcome,), ("mind",))
+
+
+def test_every_verb_has_a_heading() -> None:
+    assert {f"halfsplit {verb}" for verb in VERBS} <= set(LISTED)
+    assert [name for name in LISTED if name.startswith("halfsplit ") and name.split()[1] not in VERBS] == []
