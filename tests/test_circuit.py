@@ -15,9 +15,9 @@ from halfsplit.unit import Block, Branch, Coupling
 
 F = np.geomspace(1e6, 60e6, 41)
 SIZES = {
-    How.VALUE: (0.3, 0.9, 1.7), How.TURN: (0.1, 0.5), How.OHM: (0.5, 30.0), How.HENRY: (1e-8, 2e-7), How.OPEN: (0.3e-12, 3e-12),
-    How.SHORT: (1.0,), How.LEAK: (5.0, 900.0), How.STRAY: (3e-11, 1e-9), How.PAST: (1.0, 200.0),
-    How.LINE_Z0: (0.5, 1.6), How.LINE_LENGTH: (0.4, 3.0), How.LINE_LOSS: (0.3, 3.0),
+    How.VALUE: (0.3, 0.9, 1.7), How.TURN: (0.1, 0.5), How.OHM: (0.5, 30.0), How.HENRY: (1e-8, 2e-7),
+    How.OPEN: (0.3e-12, 3e-12), How.SHORT: (1.0,), How.LEAK: (5.0, 900.0), How.STRAY: (3e-11, 1e-9),
+    How.PAST: (1.0, 200.0), How.LINE_Z0: (0.5, 1.6), How.LINE_LENGTH: (0.4, 3.0), How.LINE_LOSS: (0.3, 3.0),
 }  # fmt: skip
 PARTS = [p.ref for p in F1.parts]
 

@@ -111,8 +111,16 @@ def test_tempered_residuals_are_quadratic_then_linear():
     np.testing.assert_allclose((tempered(r + step)[0] - tempered(r - step)[0]) / (2 * step), slope, rtol=1e-4)
 
 
-@pytest.mark.parametrize(("s", "g", "c", "low", "high"), [(0.4, 0.0, 9.0, -0.5, np.inf), (1.0, 3.0, 4.0, 1.0, np.inf),
-                                                        (-1.2, -2.0, 5.0, -np.inf, -1.2), (0.0, 0.0, 1.0, -np.inf, np.inf)])  # fmt: skip
+INF = float("inf")
+INTEGRALS = [
+    (0.4, 0.0, 9.0, -0.5, INF),
+    (1.0, 3.0, 4.0, 1.0, INF),
+    (-1.2, -2.0, 5.0, -INF, -1.2),
+    (0.0, 0.0, 1.0, -INF, INF),
+]
+
+
+@pytest.mark.parametrize(("s", "g", "c", "low", "high"), INTEGRALS)
 def test_size_integral_agrees_with_quadrature(s, g, c, low, high):
     # objective g (x - s) + c (x - s)^2 / 2 against a unit normal prior cut to [low, high]
     x = np.linspace(max(low, -12.0), min(high, 12.0), 400001)
