@@ -78,12 +78,12 @@ def one(v: Verdict, data: SheetData) -> str:
 
 
 LEGEND = (
-    "Left: bold line with dots, the reading; dashed, the middle of what sound units show; grey field, 90 % of sound "
-    "units; shaded between dotted lines, the served band; bars marked 2f and up at the top, its harmonics; arrows "
-    "pointing down, values known only to be there or lower. Right: the reading minus the middle, in dB and in units of "
-    "tolerance, with lines at 2 and 3 sigma; down is more loss, or more reflected. Where the line leaves the paper a "
-    "triangle says how far it goes, if that is beyond 2 sigma. Margin: distance inside (+) or outside of what 90 % of "
-    "sound units show, or of the stated limit."
+    "First drawing: bold line with dots, the reading; dashed, the middle of what sound units show; grey field, 90 % of "
+    "sound units; shaded between dotted lines, the served band; bars marked 2f and up at the top, its harmonics; "
+    "arrows pointing down, values known only to be there or lower. Second: the reading minus the middle, in dB and in "
+    "units of tolerance, with lines at 2 and 3 sigma; down is more loss, or more reflected. Where the line leaves the "
+    "paper a triangle says how far it goes, if that is beyond 2 sigma. Margin: distance inside (+) or outside of what "
+    "90 % of sound units show, or of the stated limit."
 )
 
 

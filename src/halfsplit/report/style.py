@@ -46,7 +46,7 @@ ol.loud li{border-bottom:1px solid var(--rule);padding:7px 0}
 .plots{display:grid;grid-template-columns:1fr 1fr;gap:8px 26px;margin:10px 0 4px}
 figure{margin:0}
 figure>svg{display:block;width:100%;height:auto;overflow:visible}svg.window{overflow:hidden}
-section.reading{margin:0 0 34px;break-inside:avoid}
+section.reading{margin:0 0 34px}
 section.reading>h3{display:flex;gap:12px;flex-wrap:wrap;align-items:baseline}
 .withdrawn{text-decoration:line-through;color:var(--soft)}
 .probability{font-family:"Helvetica Neue",Arial,sans-serif;font-size:19px;font-weight:600;white-space:nowrap}
@@ -75,7 +75,7 @@ text.loud{font-weight:700;paint-order:stroke;stroke:var(--paper);stroke-width:4p
 .three{stroke:var(--soft);stroke-width:1.1}
 .zone2{fill:var(--z2);fill-opacity:.7}.zone3{fill:var(--z3);fill-opacity:.75}
 .barback{fill:none;stroke:var(--soft);stroke-width:1}.barfill{fill:var(--ink)}
-@media (max-width:720px){
+@media screen and (max-width:720px){
 body{padding:20px 16px 40px}
 .plots{grid-template-columns:1fr;gap:18px}
 dl{grid-template-columns:1fr;gap:0}dd{margin-bottom:8px}
@@ -85,6 +85,7 @@ tr{border-bottom:1px solid var(--rule);padding:8px 0}
 td,td:first-child,.bands td:nth-child(2),.checks td:nth-child(n+3){border:0;padding:1px 0;white-space:normal}
 td:not(:first-child):not(:empty)::before{content:attr(data-head) ": ";color:var(--soft);
 font:12px "Helvetica Neue",Arial,sans-serif}
+.checks td:nth-child(2)::before,.bands td:nth-child(4)::before{content:none!important}
 .group{grid-template-columns:1fr}
 }
 @media print{
@@ -92,7 +93,7 @@ font:12px "Helvetica Neue",Arial,sans-serif}
 --edge:#666;--line:#000;--bad:#000;--maybe:#000;--good:#000;--z2:#f2f2f2;--z3:#e2e2e2}
 html{font-size:10.5pt;-webkit-print-color-adjust:exact;print-color-adjust:exact}
 body{max-width:none;padding:0}
-h2,h3{break-after:avoid}.group,tr,.test{break-inside:avoid}
+h2,h3,h3+.note{break-after:avoid}.plots,.group,tr,.test{break-inside:avoid}.plots{break-after:avoid}
 .plots{grid-template-columns:1fr 1fr}
 @page{margin:16mm 14mm}
 }
