@@ -112,7 +112,8 @@ def test_tempered_residuals_are_quadratic_then_linear():
 
 
 INF = float("inf")
-INTEGRALS = [
+INTEGRALS = [(0.4, 0.0, 9.0, -0.5, INF), (1.0, 3.0, 4.0, 1.0, INF), (-1.2, -2.0, 5.0, -INF, -1.2)]
+INTEGRALS.append((0.0, 0.0, 1.0, -INF, INF))
     (0.4, 0.0, 9.0, -0.5, INF),
     (1.0, 3.0, 4.0, 1.0, INF),
     (-1.2, -2.0, 5.0, -INF, -1.2),
