@@ -22,6 +22,12 @@ UNIT = DEMO / "larkfell-tarn-40.toml"
 TYPED = "7.05 MHz -0.4 dB; 14.1 MHz at least 45 dB down"
 
 
+@pytest.fixture(autouse=True)
+def paper(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The width of a terminal, whatever it was that started the tests."""
+    monkeypatch.setenv("COLUMNS", "110")
+
+
 def run(*words: object) -> Result:
     return CliRunner().invoke(main, [str(w) for w in words])
 
