@@ -178,7 +178,7 @@ def warnings_of(search: Search, sound: float, not_listed: float) -> tuple[str, .
 def belief(groups: Sequence[Group], complaint: str) -> str:
     """What the tool now believes, in one sentence."""
     first = groups[0]
-    percent = f"{100 * first.probability:.0f} %"
+    percent = ">99 %" if first.probability > 0.99 else f"{100 * first.probability:.0f} %"
     tail = f" (complaint: {complaint})" if complaint else ""
     if first.family == "sound":
         return f"The measured path is sound as far as these readings can tell, {percent}{tail}."
