@@ -111,11 +111,13 @@ class Drawing:
         """What the technician calls the contact at one end of a filter."""
         chosen = self.ladder(ladder)
         name = chosen.enter if end == "in" else chosen.leave
+        if not name:
+            return f"{ladder} {end} joint"
         if self.wafers:
             return f"{name} contact {self.throw(ladder)}"
         if chosen.enter == chosen.leave:
             return f"{name} contact ({end})"
-        return f"{name} contact" if name else f"{ladder} {end} joint"
+        return f"{name} contact"
 
 
 def farads(value: float) -> tuple[float, str]:

@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import subprocess
 import time
 import traceback
 from collections.abc import Iterable, Sequence
@@ -232,6 +233,17 @@ def jobs_of(given: argparse.Namespace) -> list[tuple[int, str | None, int]]:
     return jobs
 
 
+def version() -> str:
+    """Commit of the package that is tried, with "+" where its source is not as committed: two tables are only
+    comparable where this is known."""
+
+    def git(*words: str) -> str:
+        root = Path(__file__).parent.parent
+        return subprocess.run(["git", *words], cwd=root, capture_output=True, text=True, check=True).stdout.strip()
+
+    return git("rev-parse", "--short", "HEAD") + ("+" if git("status", "--porcelain", "--", "src") else "")
+
+
 def main() -> None:
     """Run the trial."""
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -248,6 +260,8 @@ def main() -> None:
     given = words.parse_args()
     os.environ["OPENBLAS_NUM_THREADS"] = "1"  # the workers are spawned: they import numpy after this
     use = "reporting" if given.seed >= REPORTING else "tuning"
+    before = version()
+    print(f"package at {before}")
     print(
         f"seeds from {given.seed} ({use}): {given.cases} faulty, {given.sound} sound, {given.faults} fault(s) at once"
     )
@@ -264,8 +278,11 @@ def main() -> None:
     print_reliability(results)
     if use == "tuning" or given.misses:
         print_misses(results)
+    after = version()
+    if before != after or before.endswith("+"):
+        print(f"\nNOT REPRODUCIBLE: the source was {before} at the start and {after} at the end of this run")
     OUT.mkdir(exist_ok=True)
-    name = OUT / f"faults-{given.seed}-{given.cases}-{given.sound}-{given.faults}.json"
+    name = OUT / f"faults-{given.seed}-{given.cases}-{given.sound}-{given.faults}-{before}.json"
     name.write_text(json.dumps([asdict(r) for r in results], indent=1), encoding="utf-8")
     print(f"\nwritten to {name.relative_to(Path.cwd()) if name.is_relative_to(Path.cwd()) else name.name}")
 
