@@ -17,6 +17,7 @@ from halfsplit.verdict import Verdict
 Real = npt.NDArray[np.float64]
 
 WIDTH, LEFT, RIGHT = 470.0, 46.0, 458.0
+CLEAR = 110.0  # as far as the name of the upright axis reaches
 HARMONICS = (2, 3, 4, 5)
 MARKS = 24
 DEEPEST_RETURN_LOSS = 60.0
@@ -79,8 +80,8 @@ def served_band(x: Scale, band: Band, top: float, bottom: float, *, named: bool)
         a, b = x.one(band.low), x.one(band.high)
         out.append(draw.box(a, top, max(b, a + 2.0), bottom, "served"))
         out += [draw.line(at, top, at, bottom, "servededge") for at in (a, max(b, a + 2.0))]
-        if named:
-            out.append(draw.words(min(max(0.5 * (a + b), LEFT + 22), RIGHT - 22), top - 5, "served", "small", "middle"))
+        if named and 0.5 * (a + b) > LEFT + CLEAR:
+            out.append(draw.words(min(0.5 * (a + b), RIGHT - 22), top - 5, "served", "small", "middle"))
     for n in HARMONICS:
         if named and band.low * n >= x.low and band.high * n <= x.high:
             a, b = x.one(band.low * n), x.one(band.high * n)
