@@ -43,7 +43,7 @@ fresh: $(VENV)/ready
 	$(BIN)/python scripts/make_cli_docs.py --check
 
 units: $(WHEEL_VENV)/ready
-	HALFSPLIT_WHEEL=1 OPENBLAS_NUM_THREADS=1 $(WHEEL_BIN)/python -m pytest -n $(WORKERS)
+	HALFSPLIT_WHEEL=1 OPENBLAS_NUM_THREADS=1 $(WHEEL_BIN)/python -m pytest -n $(WORKERS) --hypothesis-profile=ci
 
 docs: $(VENV)/ready
 	$(BIN)/python scripts/make_map.py
