@@ -10,11 +10,10 @@ import numpy.typing as npt
 
 from halfsplit.circuit import WhatIf
 from halfsplit.errors import HalfsplitError
-from halfsplit.expect import Bench, Observation, Setup, View
-from halfsplit.expect.bench import DB, leak_of
+from halfsplit.expect import Bench, Observation, Setup
 from halfsplit.expect.fit import STEPS, Batch, Rest, linear_start, log_det_noise, residual, rest_of
 from halfsplit.expect.fit import Fit as AnyFit
-from halfsplit.expect.noise import whitener, widened
+from halfsplit.fault.curves import decibels, grid_of, wide_white
 from halfsplit.fault.hypotheses import Hypothesis, Variant, catalogue
 from halfsplit.fault.weights import Weights
 from halfsplit.reading import What
@@ -23,7 +22,6 @@ from halfsplit.unit import Unit
 Real = npt.NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
-GRID = np.linspace(-2.5, 2.5, 11)
 REFINED = 30
 WORTH = 14.0
 ROUGHLY = 25.0
@@ -164,12 +162,22 @@ class Search:
         for n, (touched, members) in enumerate(groups.items()):
             if touched in wanted:
                 rest = self.rest(touched)
+                followed = self.worth_following(touched, members)
                 bases = [np.zeros(self.real), self.theta0] if self.troubled(touched) else [self.theta0]
-                for base in bases:
-                    starts += self.screen_group(touched, members, rest, base)
+                for base in bases if followed else []:
+                    starts += self.screen_group(touched, followed, rest, base)
             if progress is not None:
                 progress(0.1 + 0.4 * (n + 1) / len(groups), "comparing every fault at every size")
         return starts
+
+    def worth_following(self, touched: tuple[int, ...], members: Sequence[Hypothesis]) -> Sequence[Hypothesis]:
+        """In a large job, faults of the shared path are tried on the readings that are off first: one that explains
+        nothing there is not followed through all the others."""
+        off = tuple(i for i in touched if self.troubled([i]))
+        if len(touched) <= FEW_SETUPS or not off or len(off) == len(touched):
+            return members
+        tried = self.screen_group(off, members, self.rest(off), self.theta0)
+        return [s.hypothesis for s in tried if s.score > self.sound_score + GAIN]
 
     def worth_screening(self, touched: Sequence[int]) -> bool:
         """In a large job where some readings are off, faults that touch only readings that are not are passed over."""
@@ -366,30 +374,6 @@ def better_of(*sets: Sequence[Fit]) -> list[Fit]:
         if old is None or fit.log_evidence > old.log_evidence:
             best[fit.hypothesis.key] = fit
     return list(best.values())
-
-
-def grid_of(h: Hypothesis) -> Real:
-    """Sizes to try, in prior units; a single 0 for a hypothesis without a size."""
-    if not h.sized:
-        return np.zeros(1)
-    low, high = (h.low - h.middle) / h.width, (h.high - h.middle) / h.width
-    if np.isfinite(low):
-        return np.linspace(low, max(low + 1.0, 2.5), len(GRID))
-    if np.isfinite(high):
-        return np.linspace(min(high - 1.0, -2.5), high, len(GRID))
-    return GRID
-
-
-def decibels(setup: Setup, view: View, h: npt.NDArray[np.complex128], base: Real) -> Real:
-    """A through response as the instrument shows it, with leak and offset at the base."""
-    leak = leak_of(setup, view, base[None])
-    return np.asarray(0.5 * DB * np.log(np.abs(h) ** 2 + leak**2) + view.offset_db * base[view.own[0]])
-
-
-def wide_white(view: View) -> Real:
-    """Whitener of a view under an unlisted discrepancy."""
-    o, i = view.observation, view.index
-    return whitener(widened(o.what, o.hookup.instrument, o.f[i], view.value, o.sigma[i], view.rough))
 
 
 def predicted(search: Search, fit: Fit, i: int) -> Real:
