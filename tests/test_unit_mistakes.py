@@ -363,7 +363,7 @@ def test_whatever_stands_anywhere_is_read_or_refused_with_a_line(
         if isinstance(level, dict) and new is None:
             level.pop(path[-1], None)
         elif isinstance(level, dict):
-            level[path[-1]] = new
+            level[path[-1]] = copy.deepcopy(new)
     text = "\n".join(f"{k} = {toml(v)}" for k, v in data.items())
     found, mistakes, _ = unit.check_text(text, "x")
     assert (found is None) == bool(mistakes)
