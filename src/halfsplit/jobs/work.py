@@ -40,13 +40,13 @@ def understood_again(stored: StoredReading) -> Reading:
 
 
 def load_job(file: JobFile) -> Job:
-    """The job: readings that were withdrawn do not count, those that cannot be used are named."""
+    """The job: readings withdrawn or of the sound unit do not count, those that cannot be used are named."""
     unit, head = unit_of(file), file.head()
     observations: list[Observation] = []
     broken: list[tuple[str, str]] = []
     readings = file.readings()
     for stored in readings:
-        if stored.withdrawn is not None:
+        if stored.withdrawn is not None or stored.baseline:
             continue
         try:
             observations += observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
