@@ -27,12 +27,6 @@ class Suspect:
     probability: float
     group: str
 
-    @property
-    def change_place(self) -> str:
-        """Name of the place that the change acts on, or nothing."""
-        change = self.fit.hypothesis.change
-        return change.place if change is not None else ""
-
 
 def suspects_of(posterior: Posterior, ranking: Ranking) -> tuple[Suspect, ...]:
     """The causes that hold nearly all of the probability, renormalised to 1."""

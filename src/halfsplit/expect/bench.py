@@ -163,7 +163,7 @@ def seen(
         return seen_through(setup, view, solution, theta, slopes)
     at_detector = view.observation.what is What.S22
     g = solution.reflection(at_detector=at_detector)
-    size = np.sqrt(np.abs(g) ** 2 + SMALLEST_GAMMA**2)
+    size = gamma_size(g)
     if not slopes:
         return size, None, None
     by_field, by_size = solution.reflection_by_field(at_detector=at_detector)
@@ -172,6 +172,11 @@ def seen(
     by_theta = mixed(setup.model.mix, real_product(unit, by_field))
     out[:, :, setup.place] = np.swapaxes(by_theta, 1, 2)
     return size, out, (unit * by_size).real
+
+
+def gamma_size(g: Complex) -> Real:
+    """|Gamma| as a reading shows it: near a perfect match what is left is the instrument's own reflection."""
+    return np.asarray(np.sqrt(np.abs(g) ** 2 + SMALLEST_GAMMA**2))
 
 
 def seen_through(

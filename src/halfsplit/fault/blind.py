@@ -7,6 +7,7 @@ import numpy as np
 from halfsplit.circuit import How
 from halfsplit.expect.fit import linear_start
 from halfsplit.fault import words
+from halfsplit.fault.curves import screened
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.fault.records import Blind
 from halfsplit.fault.search import Search
@@ -31,7 +32,7 @@ def blind_spots(search: Search) -> tuple[Blind, ...]:
         for h in members:
             s = np.linspace(0.0, 4.0, 33) if h.change is not None and h.change.how is How.VALUE else grid(h)
             s = -s if np.isfinite(h.high) else s
-            r = np.concatenate([search.screened(setup, w, h, s, search.theta0) for setup, w in base], axis=1)
+            r = np.concatenate([screened(setup, w, h, s, search.theta0) for setup, w in base], axis=1)
             _, gain = linear_start(rest, r, j)
             drop = floor - (gain - 0.5 * (r**2).sum(1))
             seen = np.flatnonzero(drop > DROP)

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.circuit import WhatIf
 from halfsplit.expect import Setup, View
-from halfsplit.expect.bench import DB, leak_of
+from halfsplit.expect.bench import DB, gamma_size, leak_of
+from halfsplit.expect.fit import residual
 from halfsplit.expect.noise import whitener, widened
 from halfsplit.fault.hypotheses import Hypothesis
+from halfsplit.reading import What
 
 Real = npt.NDArray[np.float64]
+Complex = npt.NDArray[Any]
 
 GRID = np.linspace(-2.5, 2.5, 11)
 
@@ -27,7 +33,28 @@ def grid_of(h: Hypothesis) -> Real:
     return GRID
 
 
-def decibels(setup: Setup, view: View, h: npt.NDArray[np.complex128], base: Real) -> Real:
+def screened(setup: Setup, w: WhatIf, h: Hypothesis, s: Real, base: Real) -> Real:
+    """Whitened residuals of one hypothesis at sizes s (in prior units), (n, N), by the exact curves."""
+    assert h.change is not None
+    at = setup.model.resolve(h.change)
+    assert at is not None
+    sizes = np.exp(h.middle + h.width * s)
+    responses: dict[What, Complex | None] = {}
+    if all(view.observation.what is What.S21 for view in setup.views):
+        responses[What.S21] = w.through(at, sizes)
+    else:
+        responses[What.S21], responses[What.S11], responses[What.S22] = w.curves(at, sizes)
+    values = []
+    for view in setup.views:
+        response = responses[view.observation.what]
+        assert response is not None
+        is_through = view.observation.what is What.S21
+        values.append(decibels(setup, view, response, base) if is_through else gamma_size(response))
+    stacked = np.broadcast_to(np.concatenate(values, axis=1), (len(s), setup.size))
+    return residual(setup, stacked, None, None)[0]
+
+
+def decibels(setup: Setup, view: View, h: Complex, base: Real) -> Real:
     """A through response as the instrument shows it, with leak and offset at the base."""
     leak = leak_of(setup, view, base[None])
     return np.asarray(0.5 * DB * np.log(np.abs(h) ** 2 + leak**2) + view.offset_db * base[view.own[0]])

@@ -11,12 +11,12 @@ import numpy.typing as npt
 from halfsplit.circuit import WhatIf
 from halfsplit.errors import HalfsplitError
 from halfsplit.expect import Bench, Observation, Setup
+from halfsplit.expect.bench import MOST_POINTS
 from halfsplit.expect.fit import STEPS, Batch, Rest, linear_start, log_det_noise, residual, rest_of
 from halfsplit.expect.fit import Fit as AnyFit
-from halfsplit.fault.curves import decibels, grid_of, wide_white
+from halfsplit.fault.curves import grid_of, screened, wide_white
 from halfsplit.fault.hypotheses import Hypothesis, Variant, catalogue
 from halfsplit.fault.weights import Weights
-from halfsplit.reading import What
 from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]
@@ -53,10 +53,8 @@ class Start:
 class Search:
     """One job: its bench, the fit of the sound unit, and what each setup says about the nuisances there."""
 
-    def __init__(
-        self, unit: Unit, observations: Sequence[Observation], weights: Weights, most: int | None = None
-    ) -> None:
-        self.bench = Bench(unit, observations) if most is None else Bench(unit, observations, most=most)
+    def __init__(self, unit: Unit, observations: Sequence[Observation], weights: Weights) -> None:
+        self.bench = Bench(unit, observations, most=MANY if len(observations) > FEW_SETUPS else MOST_POINTS)
         self.weights = weights
         self.setups = tuple(self.bench.setups)
         scenes = tuple(s.scene for s in self.setups)
@@ -82,18 +80,23 @@ class Search:
         batch = Batch(self.bench, self.setups, self.everything(), [SOUND], self.real)
         return batch.refine(start[None], np.zeros(1))[0]
 
-    def improve_sound(self, fits: Sequence[Fit]) -> None:
-        """Fit the sound unit again from where the best faults left the nuisances: it must not lose by a poor start."""
+    def improve_sound(self, fits: Sequence[Fit]) -> bool:
+        """Fit the sound unit again from where the best faults left the nuisances: it must not lose by a poor start.
+
+        returns True where it came out better: what untouched readings say about the nuisances has changed with it
+        """
         full = sorted((f for f in fits if len(f.theta) == self.real), key=lambda f: f.misfit + f.strain)[:3]
         if not full:
-            return
+            return False
         batch = Batch(self.bench, self.setups, self.everything(), [SOUND] * len(full), len(self.bench.keys))
         again = batch.refine(np.array([f.theta for f in full]), np.zeros(len(full)))
         best = max([self.sound, *again], key=lambda f: f.log_evidence)
-        if best is not self.sound:
-            self.sound, self.theta0 = best, best.theta
-            self.sound_score = -0.5 * (best.misfit + best.strain)
-            self._linear = [self.linear(s, self.theta0) for s in self.setups]
+        if best is self.sound:
+            return False
+        self.sound, self.theta0 = best, best.theta
+        self.sound_score = -0.5 * (best.misfit + best.strain)
+        self._linear = [self.linear(s, self.theta0) for s in self.setups]
+        return True
 
     def linear(self, setup: Setup, theta: Real) -> tuple[Real, Real]:
         """Whitened residual (N,) and slopes (N, q) over its local nuisances, of one setup at theta, as drawn."""
@@ -195,7 +198,7 @@ class Search:
         out = []
         for h in members:
             s = grid_of(h)
-            r = np.concatenate([self.screened(setup, w, h, s, base) for setup, w in curves], axis=1)
+            r = np.concatenate([screened(setup, w, h, s, base) for setup, w in curves], axis=1)
             theta, gain = linear_start(about, r, j)
             score = gain - 0.5 * (r**2).sum(1) - about.constant - 0.5 * s**2
             k = int(np.argmax(score))
@@ -208,25 +211,6 @@ class Search:
         setups = [self.setups[i] for i in touched]
         return [(s, WhatIf(s.model.solve(base[None, s.at]), 1e-7)) for s in setups]
 
-    def screened(self, setup: Setup, w: WhatIf, h: Hypothesis, s: Real, base: Real) -> Real:
-        """Whitened residuals of one hypothesis at all sizes of the grid, (n, N), by the exact curves."""
-        assert h.change is not None
-        at = setup.model.resolve(h.change)
-        assert at is not None
-        sizes = np.exp(h.middle + h.width * s)
-        through, source, detector = w.curves(at, sizes)
-        values = []
-        for view in setup.views:
-            if view.observation.what is What.S21:
-                assert through is not None
-                values.append(decibels(setup, view, through, base))
-            else:
-                g = source if view.observation.what is What.S11 else detector
-                assert g is not None
-                values.append(np.sqrt(np.abs(g) ** 2 + 1e-4))
-        stacked = np.broadcast_to(np.concatenate(values, axis=1), (len(s), setup.size))
-        return residual(setup, stacked, None, None)[0]
-
     def refine(self, starts: Sequence[Start], progress: Progress | None) -> list[Fit]:
         """Refine in two passes: every start that may matter on few points, the best of them on all points."""
         log_weight = {h.key: float(np.log(h.weight)) for h in self.hypotheses}
@@ -236,11 +220,15 @@ class Search:
         chosen = [f for f, gain in ranked if gain + log_weight[f.hypothesis.key] > best - ROUGHLY][:REFINED]
         if progress is not None:
             progress(0.7, "refining the best explanations")
-        again = [Start(f.hypothesis, self.touched(f.hypothesis), f.theta, f.s, 0.0) for f in chosen]
-        fits = self.refine_all(again, coarse=False)
+        fits = self.refine_all(self.starts_of(chosen), coarse=False)
         fits = better_of(fits, self.refine_all(self.swapped(fits), coarse=False))
-        self.improve_sound(fits)
+        if self.improve_sound(fits) and any(len(f.theta) < self.real for f in fits):
+            fits = self.refine_all(self.starts_of(fits), coarse=False)
         return fits
+
+    def starts_of(self, fits: Sequence[Fit]) -> list[Start]:
+        """Starts from where fits ended."""
+        return [Start(f.hypothesis, self.touched(f.hypothesis), f.theta, f.s, 0.0) for f in fits]
 
     def rough_gains(self, starts: Sequence[Start]) -> list[tuple[Fit, float]]:
         """Refine on few points. returns the fits with their gain in ln evidence over a sound unit, fitted alike."""
