@@ -310,3 +310,12 @@ def test_files_that_cannot_be_opened(tmp_path: Path) -> None:
     path = tmp_path / "lpf.csv"
     path.write_text("MHz,S21 dB\n7,-0.25\n", encoding="utf-8")
     assert read_file(path).understood == "lpf.csv: table (comma), 1 point 7 MHz, S21 in dB"
+
+
+def test_return_loss_that_noise_puts_just_below_zero_keeps_its_sign():
+    # most of the sweep is stop band, where the read-out hovers about 0 dB; a count of signs would turn it over
+    rows = [(7.0 + 0.1 * k, 24.0) for k in range(5)] + [(14.0 + 0.1 * k, -0.004) for k in range(40)]
+    text = "Freq (MHz),Return loss (dB)\n" + "\n".join(f"{f:.1f},{v}" for f, v in rows)
+    db = read_bytes("rl.csv", text.encode()).traces[0].db
+    assert db[0] == pytest.approx(-24.0)
+    assert max(db) == pytest.approx(0.004)

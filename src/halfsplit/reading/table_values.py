@@ -115,9 +115,10 @@ def _signed(
         return -values, []
     if answers.sign == "as given":
         return values, []
-    positive, negative = int((values > 0).sum()), int((values < 0).sum())
+    positive, negative = float(values[values > 0].sum()), float(-values[values < 0].sum())
     if form == "loss":
-        mixed = [f"{label!r} has values of both signs; the sign of most of them is taken as loss"]
+        # by size, not by count: a stop band may hold a hundred values of -0.004 beside twenty of 30
+        mixed = [f"{label!r} has values of both signs; the sign of the larger ones is taken as loss"]
         return (-values if positive > negative else values), mixed if positive and negative else []
     if positive and not negative and values.max() > 0.5:
         text = f"{label}: positive dB only. Is the attenuation given as positive dB (50 is 50 dB down)?"
