@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from halfsplit.fault import Posterior, Ranking
 from halfsplit.fault.hypotheses import Place
-from halfsplit.fault.search import Fit
+from halfsplit.fault.standing import Fit
 from halfsplit.fault.words import designator
 
 Real = npt.NDArray[np.float64]

@@ -69,7 +69,7 @@ class Altered:
         self.gone: dict[int, npt.NDArray[np.bool_]] = {}
         self.row_slopes: list[tuple[int, int, Complex]] = []
         self.entry_slopes: list[tuple[int, int, Complex]] = []
-        self.moving: dict[int, Complex] = {}
+        self.moving = np.zeros((0,), complex)
         self.y = np.zeros((0,), complex)
         self.entries = np.zeros((0,), complex)
         self.mutual: Real = np.zeros((0, len(fields), 1))
@@ -150,8 +150,8 @@ def change_arm(table: Altered, z: Complex, k: int, at: Alteration, size: float) 
                 table.lose(e, k)
     if at.how is How.SHORT:
         for e in at.elements:
-            if e in table.moving:
-                z[table.model.arm_of[e], k] -= table.moving[e][k]
+            if e in table.model.place_of:
+                z[table.model.arm_of[e], k] -= table.moving[table.model.place_of[e], k]
                 table.lose(e, k)
 
 
@@ -182,7 +182,8 @@ def finish(table: Altered, k: int, at: Alteration, size: float) -> None:
 def element_slope(table: Altered, k: int, e: int, at: Alteration, size: float) -> Complex:
     """dz/d ln size of an element whose value is off or which has a shorted turn. returns (F,) ohm."""
     core, w, f = table.model.scene.elements[e].core, table.model.w, table.fields[k, e]
-    z = table.moving[e][k] if e in table.moving else table.model.element_z(e, f)
+    at_hand = table.model.place_of.get(e)
+    z = table.model.element_z(e, f) if at_hand is None else table.moving[at_hand, k]
     by_value = sensitivity(core, Field.VALUE, w, z, f[0], f[1], f[2], f[3])
     if at.how is How.VALUE:
         return by_value

@@ -30,10 +30,11 @@ class Model:
         self.scene = scene
         self.f = np.asarray(f, float)
         self.w = 2.0 * np.pi * self.f
-        self.logs = log_fields(scene)
+        self.fields = np.array([[e.value, e.q, e.lead, e.across] for e in scene.elements])
         self.keys = (*(p.key for p in scene.params), *(n.key for n in scene.nears))
         self.first_near = len(scene.params)
         self.active = sorted({(e, fld) for p in scene.params for e, fld, _ in p.moves})
+        self.active_at = (np.array([e for e, _ in self.active], int), np.array([x for _, x in self.active], int))
         place = {key: i for i, key in enumerate(self.active)}
         self.mix = np.zeros((len(self.keys), len(self.active) + len(scene.nears)))
         for i, p in enumerate(scene.params):
@@ -42,9 +43,11 @@ class Model:
         for i, near in enumerate(scene.nears):
             self.mix[self.first_near + i, len(self.active) + i] = near.sigma
         self.moving = sorted({e for e, _ in self.active})
-        self.stacks = {c: [e for e in self.moving if scene.elements[e].core is c] for c in Core}
+        self.stacks = {c: [i for i, e in enumerate(self.moving) if scene.elements[e].core is c] for c in Core}
         self.arm_of = {e: a for a, arm in enumerate(scene.arms) for e in arm.elements}
-        self.slope_groups = group_slopes(scene, self.active)
+        self.place_of = {e: i for i, e in enumerate(self.moving)}
+        self.layers = layered([self.arm_of[e] for e in self.moving])
+        self.slope_groups = group_slopes(scene, self.active, self.place_of)
         used = sorted({self.arm_of[e] for e in self.moving})
         self.pulled = np.array(used, int)
         self.pull_of = np.array([used.index(self.arm_of[e]) for e, _ in self.active], int)
@@ -67,7 +70,7 @@ class Model:
             if e in self.arm_of:
                 out[self.arm_of[e]] += element.ohm
                 if e not in self.moving:
-                    out[self.arm_of[e]] += self.element_z(e, np.exp(self.logs[e]))
+                    out[self.arm_of[e]] += self.element_z(e, self.fields[e])
         return out
 
     def element_z(self, e: int, fields: Real) -> Complex:
@@ -123,11 +126,9 @@ class Model:
         raises ModelError where a case has no answer
         """
         theta = np.atleast_2d(theta)
-        logs = np.broadcast_to(self.logs, (len(theta), *self.logs.shape)).copy()
-        moved = theta @ self.mix[:, : len(self.active)]
-        for i, (e, fld) in enumerate(self.active):
-            logs[:, e, fld] += moved[:, i]
-        table = Altered(self, np.exp(logs))
+        fields = np.broadcast_to(self.fields, (len(theta), *self.fields.shape)).copy()
+        fields[:, self.active_at[0], self.active_at[1]] *= np.exp(theta @ self.mix[:, : len(self.active)])
+        table = Altered(self, fields)
         if self.scene.nears:
             share = np.array([near.sigma * near.henry for near in self.scene.nears])
             table.mutual = (theta[:, self.first_near :] * share).T[:, :, None]
@@ -138,21 +139,20 @@ class Model:
         except SingularNetwork as error:
             raise ModelError(str(error)) from error
 
-    def moving_z(self, fields: Real) -> dict[int, Complex]:
-        """Impedances of all elements that nuisances move. fields : (K, n_el, 4). returns {element: (K, F)}."""
-        out: dict[int, Complex] = {}
-        for core, group in self.stacks.items():
-            if group:
-                part = fields[:, group, :, None]
-                z = impedance(core, self.w, part[:, :, 0], part[:, :, 1], part[:, :, 2], part[:, :, 3])
-                out |= {e: z[:, i] for i, e in enumerate(group)}
+    def moving_z(self, fields: Real) -> Complex:
+        """Impedances of all elements that nuisances move. fields : (K, n_el, 4). returns (n_moving, K, F)."""
+        out = np.empty((len(self.moving), len(fields), len(self.f)), complex)
+        by_element = np.ascontiguousarray(fields[:, self.moving].transpose(2, 1, 0))[..., None]
+        for core, places in self.stacks.items():
+            if places:
+                out[places] = impedance(core, self.w, *by_element[:, places])
         return out
 
-    def arms_z(self, moving: dict[int, Complex], cases: int) -> Complex:
-        """Impedances of all arms. returns (n_arm, K, F)."""
+    def arms_z(self, moving: Complex, cases: int) -> Complex:
+        """Impedances of all arms. moving : (n_moving, K, F). returns (n_arm, K, F)."""
         z = np.repeat(self._fixed_z[:, None, :], cases, axis=1)
-        for e, ze in moving.items():
-            z[self.arm_of[e]] += ze
+        for places, arms in self.layers:
+            z[arms] += moving[places]
         return z
 
     def block(self, name: str) -> Complex:
@@ -258,11 +258,9 @@ class Solution:
         near = self._near_slopes(pull, to, source)
         pull *= table.y[model.pulled] ** 2
         out = np.concatenate([pull[model.pull_of], near])
-        for (core, fld), (places, elements) in model.slope_groups.items():
-            part = np.moveaxis(table.fields[:, elements, :], 0, 1)[:, :, :, None]
-            z = np.stack([table.moving[e] for e in elements])
-            slope = sensitivity(core, fld, model.w, z, part[:, :, 0], part[:, :, 1], part[:, :, 2], part[:, :, 3])
-            out[places] *= slope
+        fields = table.fields.transpose(2, 1, 0)[..., None]
+        for (core, fld), (places, elements, rows) in model.slope_groups.items():
+            out[places] *= sensitivity(core, fld, model.w, table.moving[rows], *fields[:, elements])
         for e, gone in table.gone.items():
             for i, (other, _) in enumerate(model.active):
                 if other == e:
@@ -315,14 +313,30 @@ def mixed(mix: Real, by_field: npt.NDArray[Any]) -> npt.NDArray[Any]:
 
 
 def group_slopes(
-    scene: Scene, active: Sequence[tuple[int, Field]]
-) -> dict[tuple[Core, Field], tuple[list[int], list[int]]]:
-    """Active fields that share a formula: (core, field) to (places among the active, elements)."""
-    out: dict[tuple[Core, Field], tuple[list[int], list[int]]] = {}
+    scene: Scene, active: Sequence[tuple[int, Field]], place_of: dict[int, int]
+) -> dict[tuple[Core, Field], tuple[list[int], list[int], list[int]]]:
+    """Active fields that share a formula: (core, field) to (places among the active, elements, places among the
+    moving elements)."""
+    out: dict[tuple[Core, Field], tuple[list[int], list[int], list[int]]] = {}
     for i, (e, fld) in enumerate(active):
-        places, elements = out.setdefault((scene.elements[e].core, fld), ([], []))
+        places, elements, rows = out.setdefault((scene.elements[e].core, fld), ([], [], []))
         places.append(i)
         elements.append(e)
+        rows.append(place_of[e])
+    return out
+
+
+def layered(arms: Sequence[int]) -> list[tuple[list[int], list[int]]]:
+    """Members of arms in layers that hold each arm once: (places among the members, arms) of each layer."""
+    out: list[tuple[list[int], list[int]]] = []
+    for place, arm in enumerate(arms):
+        for places, taken in out:
+            if arm not in taken:
+                places.append(place)
+                taken.append(arm)
+                break
+        else:
+            out.append(([place], [arm]))
     return out
 
 
@@ -333,13 +347,6 @@ def across(x: Complex, a: int, b: int) -> Complex:
     if a == GROUND:
         return np.asarray(-x[b])
     return np.asarray(x[a] - x[b])
-
-
-def log_fields(scene: Scene) -> Real:
-    """ln of the fields of all elements, (n_el, 4); -inf where absent."""
-    table = np.array([[e.value, e.q, e.lead, e.across] for e in scene.elements])
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.log(table))
 
 
 def piece_y(piece: Piece, f: Real) -> Complex:

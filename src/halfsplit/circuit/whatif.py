@@ -179,7 +179,8 @@ class WhatIf:
     def own_z(self, e: int) -> Complex:
         """Impedance of an element as it is, (F,) ohm."""
         table = self.solution.table
-        return table.moving[e][0] if e in table.moving else self.model.element_z(e, table.fields[0, e])
+        at_hand = self.model.place_of.get(e)
+        return self.model.element_z(e, table.fields[0, e]) if at_hand is None else table.moving[at_hand, 0]
 
     def put_in(self, at: Alteration, sizes: Real) -> tuple[int, Complex]:
         """The arm into which a change puts impedance, and how much. returns (arm, (n, F) ohm)."""

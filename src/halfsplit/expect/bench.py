@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.circuit import Alteration, Model, Scene, Solution, build, spread
+from halfsplit.circuit.blur import blurred, reflections, transmissions
 from halfsplit.circuit.instruments import signature
 from halfsplit.circuit.model import mixed
 from halfsplit.expect import noise
@@ -24,6 +25,10 @@ Complex = npt.NDArray[Any]
 DB = 20.0 / np.log(10.0)
 SMALLEST_GAMMA = 0.01
 MOST_POINTS = 81
+BLUR = 0.7
+"""1 sigma over the largest effect of an idle filter's resonance, wherever it may lie."""
+GROWS = 1.3
+"""How fast the tail of a leak in amplitude grows beyond a normal one."""
 
 
 def thinned(observation: Observation, most: int) -> npt.NDArray[np.intp]:
@@ -38,7 +43,8 @@ def thinned(observation: Observation, most: int) -> npt.NDArray[np.intp]:
 class View:
     """One observation as a setup sees it.
 
-    value : (n,) as read; white : (n, n) whitener; own : indices into the bench's keys of (offset, leak);
+    value : (n,) as read; white : (n, n) whitener; own : indices into the bench's keys of (offset, leak, and the two
+    quadratures of a leak with a phase of its own);
     offset_db : 1 sigma of the offset; rough : (n,) 1 sigma of point-to-point error, and of what may sneak around
     """
 
@@ -47,7 +53,7 @@ class View:
     value: Real
     at_least: npt.NDArray[np.bool_]
     white: Real
-    own: tuple[int, int]
+    own: tuple[int, int, int, int]
     offset_db: float
     rough: Real
 
@@ -116,36 +122,38 @@ class Bench:
         scene = build(unit or self.unit, tied)
         index = thinned(members[0], most or self.most)
         model = Model(scene, members[0].f[index])
-        views = tuple(self.view(o, index, scene) for o in members)
+        blur = blur_of(model, [o.what for o in members])
+        views = tuple(self.view(o, index, scene, blur[o.what]) for o in members)
         at = np.array([self.key(k) for k in model.keys], int)
         local = np.unique(np.concatenate([at, *(np.array(v.own, int) for v in views)]))
         return Setup(scene, model, views, at, local, np.searchsorted(local, at), tied)
 
-    def view(self, o: Observation, index: npt.NDArray[np.intp], scene: Scene) -> View:
-        """One observation with its whitener and its own two nuisances."""
+    def view(self, o: Observation, index: npt.NDArray[np.intp], scene: Scene, blur: Real) -> View:
+        """One observation with its whitener and its own nuisances. blur : (n,) from `blur_of`."""
         value, at_least = o.value[index], o.at_least[index]
-        rough = noise.roughness(o.value)[index]
+        rough = np.hypot(noise.roughness(o.value)[index], blur)
         if o.what is What.S21 and scene.around is not None:
             rough = np.hypot(rough, noise.sneaked(value, np.interp(o.f[index], *scene.around)))
         cov = noise.covariance(o.what, o.hookup.instrument, o.f[index], value, o.sigma[index], rough)
         name = signature(o.hookup)
-        own = (self.key(f"offset [{name}]"), self.key(f"leak [{name}]"))
+        a, b, c, d = (self.key(f"{word} [{name}]") for word in ("offset", "leak", "leak in phase", "leak across"))
+        own = (a, b, c, d)
         return View(o, index, value, at_least, noise.whitener(cov), own, spread.OFFSET_DB[o.hookup.reference], rough)
 
     def predict(
         self, setup: Setup, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None,
-        *, slopes: bool = True,
+        *, slopes: bool = True, floor: float = 0.0,
     ) -> tuple[Real, Real | None, Real | None]:  # fmt: skip
         """What the views of a setup would show.
 
-        theta : (K, P) over all keys of the bench
+        theta : (K, P) over all keys of the bench; floor : amplitude that is added in power to through readings
         returns values (K, N); slopes by the setup's local nuisances (K, N, q) and by ln size of the change (K, N),
         None if not asked for
         """
         solution = setup.model.solve(theta[:, setup.at], changes)
         values, by_theta, by_size = [], [], []
         for view in setup.views:
-            value, a, b = seen(setup, view, solution, theta, slopes)
+            value, a, b = seen(setup, view, solution, theta, slopes, floor)
             values.append(value)
             if a is not None and b is not None:
                 by_theta.append(a)
@@ -155,12 +163,30 @@ class Bench:
         return np.concatenate(values, axis=1), np.concatenate(by_theta, axis=1), np.concatenate(by_size, axis=1)
 
 
+def blur_of(model: Model, whats: Sequence[What]) -> dict[What, Real]:
+    """What the idle filters' resonances may add or take at each point, 1 sigma in the unit of the observation."""
+    solution = model.solve(np.zeros((1, len(model.keys))))
+    z = blurred(solution)
+    out: dict[What, Real] = {}
+    for what in whats:
+        if z is None:
+            out[what] = np.zeros(len(model.f))
+        elif what is What.S21:
+            gap = DB * np.log(np.abs(transmissions(solution, z) / solution.transmission()))
+            out[what] = np.minimum(BLUR * np.abs(gap).max(axis=0), noise.MOST_SNEAKED)
+        else:
+            at_detector = what is What.S22
+            g = np.abs(reflections(solution, z, at_detector=at_detector))
+            out[what] = BLUR * np.abs(g - np.abs(solution.reflection(at_detector=at_detector))).max(axis=0)
+    return out
+
+
 def seen(
-    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool
+    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool, floor: float = 0.0
 ) -> tuple[Real, Real | None, Real | None]:
     """One view: values (K, n), slopes (K, n, q) over the setup's local nuisances, and (K, n)."""
     if view.observation.what is What.S21:
-        return seen_through(setup, view, solution, theta, slopes)
+        return seen_through(setup, view, solution, theta, slopes, floor)
     at_detector = view.observation.what is What.S22
     g = solution.reflection(at_detector=at_detector)
     size = gamma_size(g)
@@ -174,19 +200,24 @@ def seen(
     return size, out, (unit * by_size).real
 
 
+def raised(value: Real, floor: float) -> Real:
+    """A through reading in dB with a floor (an amplitude) added in power; as it is for 0."""
+    return np.asarray(0.5 * DB * np.log(10.0 ** (value / 10.0) + floor**2)) if floor else value
+
+
 def gamma_size(g: Complex) -> Real:
     """|Gamma| as a reading shows it: near a perfect match what is left is the instrument's own reflection."""
     return np.asarray(np.sqrt(np.abs(g) ** 2 + SMALLEST_GAMMA**2))
 
 
 def seen_through(
-    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool
+    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool, floor: float
 ) -> tuple[Real, Real | None, Real | None]:
     """A through reading in dB: the path, the leak past it added in power, the offset of the instrument."""
-    h = solution.transmission()
     offset = view.offset_db * theta[:, view.own[0], None]
     leak = leak_of(setup, view, theta)
-    power = np.abs(h) ** 2 + leak**2
+    h = solution.transmission() + phased_leak(setup, view, theta)
+    power = np.abs(h) ** 2 + leak**2 + floor**2
     value = 0.5 * DB * np.log(power) + offset
     if not slopes:
         return value, None, None
@@ -195,9 +226,12 @@ def seen_through(
     unit = DB * np.conj(h) / power
     by_theta = mixed(setup.model.mix, real_product(unit, by_field))
     out[:, :, setup.place] = np.swapaxes(by_theta, 1, 2)
-    offset_at, leak_at = np.searchsorted(setup.local, view.own)
+    offset_at, leak_at, phase_at, across_at = np.searchsorted(setup.local, view.own)
     out[:, :, offset_at] = view.offset_db
     out[:, :, leak_at] = DB * leak**2 / power * leak_sigma(view, theta)
+    in_phase, across = (phased_size(setup, theta[:, i, None], slope=True) for i in view.own[2:])
+    out[:, :, phase_at] = unit.real * in_phase
+    out[:, :, across_at] = -unit.imag * across
     return value, out, (unit * by_size).real
 
 
@@ -213,6 +247,21 @@ def leak_of(setup: Setup, view: View, theta: Real) -> Real:
     """
     size = spread.LEAK.typical * np.exp(leak_sigma(view, theta) * theta[:, view.own[1], None])
     return np.asarray(size * np.sqrt(setup.model.f / 1e8))
+
+
+def phased_leak(setup: Setup, view: View, theta: Real) -> Complex:
+    """A leak that keeps one phase over the sweep and adds to the path in amplitude. returns (K, n)."""
+    in_phase, across = (phased_size(setup, theta[:, i, None]) for i in view.own[2:])
+    return np.asarray(in_phase + 1j * across)
+
+
+def phased_size(setup: Setup, x: Real, *, slope: bool = False) -> Real:
+    """One quadrature of such a leak, rising with frequency, or its slope by x; large ones are rarer, not unheard of.
+
+    x : (K, 1) standard normal a priori. returns (K, n)
+    """
+    grown = np.cosh(GROWS * x) if slope else np.sinh(GROWS * x) / GROWS
+    return np.asarray(spread.LEAK.typical * grown * (setup.model.f / 1e8))
 
 
 def leak_sigma(view: View, theta: Real) -> Real:

@@ -13,11 +13,12 @@ from typing import Generic, TypeVar
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import erfcx, log_ndtr
 
 from halfsplit.circuit import Alteration, Change
-from halfsplit.expect.bench import Bench, Setup
+from halfsplit.expect.bench import Bench, Setup, raised
+from halfsplit.expect.normal import log_below, scaled_tail
 from halfsplit.hookup import Hookup
+from halfsplit.reading import What
 
 Real = npt.NDArray[np.float64]
 
@@ -25,6 +26,8 @@ STEPS = 24
 PATIENCE = 2
 ENOUGH = 0.02
 TAIL = 2.5
+STAGES = ((0.02, 0.1), (0.1, 0.02), (0.4, 0.002))
+STAGE_STEPS = 3
 LN2PI = float(np.log(2.0 * np.pi))
 
 
@@ -55,9 +58,9 @@ SOUND = Departure("sound")
 D = TypeVar("D", bound=Departure)
 
 
-def residual(setup: Setup, values: Real, by_theta: Real | None, by_size: Real | None) -> tuple[
-    Real, Real | None, Real | None
-]:  # fmt: skip
+def residual(
+    setup: Setup, values: Real, by_theta: Real | None, by_size: Real | None, floor: float = 0.0
+) -> tuple[Real, Real | None, Real | None]:
     """Whitened residual (K, N) of a setup, and its slopes (minus the whitened slopes of the values).
 
     A reading at the instrument's floor only says "at most": the model may lie below it for free.
@@ -67,7 +70,8 @@ def residual(setup: Setup, values: Real, by_theta: Real | None, by_size: Real | 
     for view in setup.views:
         part = slice(first, first + view.size)
         first += view.size
-        gap = view.value - values[:, part]
+        value = raised(view.value, floor) if view.observation.what is What.S21 else view.value
+        gap = value - values[:, part]
         free = view.at_least & (gap > 0)
         gap = np.where(free, 0.0, gap)
         r, bend = tempered(gap @ view.white.T)
@@ -185,6 +189,8 @@ class Batch(Generic[D]):
         self.rest = rest
         self.hypotheses = tuple(hypotheses)
         self.p = p
+        self.share = 1.0
+        self.floor = 0.0
         self.at: list[list[Alteration | None]] = []
         for setup in self.setups:
             row: list[Alteration | None] = []
@@ -220,19 +226,21 @@ class Batch(Generic[D]):
         gradient = np.zeros((cases, p + 1))
         gradient[:, :p] = d @ self.rest.precision + self.rest.slope
         gradient[:, p] = s
+        share = self.share
         phi = 0.5 * ((d @ self.rest.precision) * d).sum(1) + d @ self.rest.slope + self.rest.constant + 0.5 * s**2
         misfit = np.zeros(cases)
         for setup, row in zip(self.setups, self.at, strict=True):
             changes = [None if a is None else (a, float(size[k])) for k, a in enumerate(row)]
-            r, j, js = residual(setup, *self.bench.predict(setup, full, changes))
+            seen = self.bench.predict(setup, full, changes, floor=self.floor)
+            r, j, js = residual(setup, *seen, self.floor)
             assert j is not None
             assert js is not None
             both = np.concatenate([j, (js * self.width[:, None])[:, :, None]], axis=2)
             at = np.append(np.searchsorted(self.rest.keys, setup.local), p)
-            hessian[:, at[:, None], at[None, :]] += np.matmul(both.transpose(0, 2, 1), both)
-            gradient[:, at] += np.matmul(r[:, None, :], both)[:, 0]
+            hessian[:, at[:, None], at[None, :]] += share * np.matmul(both.transpose(0, 2, 1), both)
+            gradient[:, at] += share * np.matmul(r[:, None, :], both)[:, 0]
             misfit += (r**2).sum(1)
-        return State(phi + 0.5 * misfit, gradient, hessian, misfit)
+        return State(phi + 0.5 * share * misfit, gradient, hessian, misfit)
 
     def values(self, theta: Real, s: Real) -> list[Real]:
         """Predicted values of each setup, (K, N) each."""
@@ -245,6 +253,9 @@ class Batch(Generic[D]):
 
     def refine(self, theta: Real, s: Real, steps: int = STEPS) -> list[Fit[D]]:
         """Levenberg-Marquardt on all starts, each with its own damping; sizes stay within their bounds."""
+        return self._finish(*self._descend(theta, s, steps))
+
+    def _descend(self, theta: Real, s: Real, steps: int) -> tuple[Real, Real, State]:
         theta, s = theta.copy(), np.where(self.sized, np.clip(s, self.low, self.high), 0.0)
         state = self.run(theta, s)
         damping = np.full(len(s), 1e-2)
@@ -265,7 +276,25 @@ class Batch(Generic[D]):
             state.take(won, new, better)
             damping[live] = np.where(better, np.maximum(damping[live] * 0.2, 1e-6), damping[live] * 6.0)
             idle[live] = np.where(small, idle[live] + 1, 0)
-        return self._finish(theta, s, state)
+        return theta, s, state
+
+    def annealed(self, theta: Real, s: Real) -> tuple[Real, Real]:
+        """Starts led towards their optimum through all STAGES. returns (theta, s)."""
+        for share, floor in STAGES:
+            theta, s, _ = self.stage(theta, s, share, floor)
+        return theta, s
+
+    def stage(self, theta: Real, s: Real, share: float, floor: float) -> tuple[Real, Real, Real]:
+        """A few steps towards the optimum of an easier problem: readings count less, and what lies deep not at all.
+
+        share : of the readings' weight; floor : amplitude that is added in power to through readings
+        returns (theta, s, objective of each start at the full weight, with the floor)
+        source: tempering of the likelihood, e.g. Neal 2001, Statistics and Computing 11, 125-139
+        """
+        self.share, self.floor = share, floor
+        theta, s, state = self._descend(theta, s, STAGE_STEPS)
+        self.share, self.floor = 1.0, 0.0
+        return theta, s, state.phi + 0.5 * (1.0 - share) * state.misfit
 
     def linear_score(self, theta: Real, s: Real) -> Real:
         """Minus the least objective within reach of the starts, everything taken as linear. returns (K,)."""
@@ -334,15 +363,15 @@ def log_size_integral(s: float, gradient: float, curvature: float, low: float, h
         return log_size_integral(-s, -gradient, curvature, -high, np.inf)
     top = -gradient / curvature
     root = curvature**0.5
-    log_prior = -0.5 * LN2PI - (float(log_ndtr(-low)) if np.isfinite(low) else 0.0)
+    log_prior = -0.5 * LN2PI - (log_below(-low) if np.isfinite(low) else 0.0)
     if not np.isfinite(low):
         return float(log_prior + 0.5 * LN2PI - 0.5 * np.log(curvature) + 0.5 * gradient**2 / curvature)
     x = (low - s - top) * root
     if x > 0:
         edge = gradient * (low - s) + 0.5 * curvature * (low - s) ** 2
-        return float(log_prior - edge + np.log(erfcx(x / 2**0.5)) + 0.5 * np.log(np.pi / (2.0 * curvature)))
+        return float(log_prior - edge + np.log(scaled_tail(x / 2**0.5)) + 0.5 * np.log(np.pi / (2.0 * curvature)))
     peak = 0.5 * gradient**2 / curvature
-    return float(log_prior + peak + 0.5 * LN2PI - 0.5 * np.log(curvature) + log_ndtr(-x))
+    return float(log_prior + peak + 0.5 * LN2PI - 0.5 * np.log(curvature) + log_below(-x))
 
 
 def linear_start(rest: Rest, r: Real, j: Real) -> tuple[Real, Real]:

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from halfsplit.circuit import WhatIf
 from halfsplit.expect import Setup, View
-from halfsplit.expect.bench import DB, gamma_size, leak_of
+from halfsplit.expect.bench import DB, gamma_size, leak_of, phased_leak
 from halfsplit.expect.fit import residual
 from halfsplit.expect.noise import whitener, widened
 from halfsplit.fault.hypotheses import Hypothesis
@@ -57,6 +57,7 @@ def screened(setup: Setup, w: WhatIf, h: Hypothesis, s: Real, base: Real) -> Rea
 def decibels(setup: Setup, view: View, h: Complex, base: Real) -> Real:
     """A through response as the instrument shows it, with leak and offset at the base."""
     leak = leak_of(setup, view, base[None])
+    h = h + phased_leak(setup, view, base[None])
     return np.asarray(0.5 * DB * np.log(np.abs(h) ** 2 + leak**2) + view.offset_db * base[view.own[0]])
 
 

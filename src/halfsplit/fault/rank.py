@@ -13,7 +13,8 @@ from halfsplit.fault import words
 from halfsplit.fault.blind import blind_spots
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.fault.records import Blind, Cause, Group, Ranking
-from halfsplit.fault.search import Fit, Search, predicted
+from halfsplit.fault.search import Search, predicted
+from halfsplit.fault.standing import Fit
 from halfsplit.fault.weights import Weights
 from halfsplit.unit import Unit
 
@@ -61,8 +62,7 @@ def weigh(
     search = Search(unit, observations, weights or Weights())
     if progress is not None:
         progress(0.1, "fitting a sound unit")
-    fits = search.refine(search.screen(progress), progress)
-    fits += search.variants(progress)
+    fits = search.run(progress)
     fits = [f for f in fits if f.hypothesis.family != "sound"] + [search.sound]
     before = prior(search.hypotheses, search.weights)
     log_p = np.array([f.log_evidence + np.log(before[f.hypothesis.key]) for f in fits])

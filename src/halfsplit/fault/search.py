@@ -1,4 +1,4 @@
-"""The search: fit the sound unit, screen every fault with exact curves, refine the best, weigh the evidence."""
+"""The search: every fault led to its best explanation of the readings, from coarse to fine, and weighed."""
 
 from __future__ import annotations
 
@@ -9,13 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.circuit import WhatIf
-from halfsplit.errors import HalfsplitError
-from halfsplit.expect import Bench, Observation, Setup
-from halfsplit.expect.bench import MOST_POINTS
-from halfsplit.expect.fit import STEPS, Batch, Rest, linear_start, log_det_noise, residual, rest_of
-from halfsplit.expect.fit import Fit as AnyFit
-from halfsplit.fault.curves import grid_of, screened, wide_white
-from halfsplit.fault.hypotheses import Hypothesis, Variant, catalogue
+from halfsplit.expect import Observation, Setup
+from halfsplit.expect.fit import STAGES, STEPS, Batch, Rest, linear_start, log_det_noise
+from halfsplit.fault.curves import grid_of, screened
+from halfsplit.fault.hypotheses import Hypothesis, catalogue
+from halfsplit.fault.mixups import fit_mixups
+from halfsplit.fault.standing import FEW_SETUPS, SOUND, Fit, Standing
 from halfsplit.fault.weights import Weights
 from halfsplit.unit import Unit
 
@@ -23,20 +22,18 @@ Real = npt.NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
 REFINED = 30
-WORTH = 14.0
+WORTH = 5.0
 ROUGHLY = 25.0
-STRAINED = 2.6
-HOPELESS = 60.0
-FAR_OFF = 250.0
 GAIN = 1.0
-FEW_SETUPS = 6
-COARSE = 33
-MANY = 61
-SWAPS = 1
-COARSE_STEPS = 18
+COARSE_STEPS = 10
 FARTHEST_START = 2.5
-SOUND = Hypothesis("sound", family="sound")
-Fit = AnyFit[Hypothesis]
+NEAR_BEST = 8.0
+SAME_SIZE = 0.25
+AGAIN = 8
+CLOSE = 8.0
+CHECKED = 8
+FAR_BEHIND = (300.0, 120.0, 60.0)
+"""After each stage of the climb: how far behind the best objective a start is given up."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,157 +47,126 @@ class Start:
     score: float
 
 
-class Search:
-    """One job: its bench, the fit of the sound unit, and what each setup says about the nuisances there."""
+class Search(Standing):
+    """One job: where it stands if the unit is sound, and every other explanation fitted against that."""
 
     def __init__(self, unit: Unit, observations: Sequence[Observation], weights: Weights) -> None:
-        self.bench = Bench(unit, observations, most=MANY if len(observations) > FEW_SETUPS else MOST_POINTS)
+        super().__init__(unit, observations)
         self.weights = weights
-        self.setups = tuple(self.bench.setups)
         scenes = tuple(s.scene for s in self.setups)
         hookups = tuple(dict.fromkeys(s.hookup for s in self.setups))
         self.hypotheses = catalogue(unit, scenes, hookups, weights)
-        self.real = len(self.bench.keys)
-        self.coarse = tuple(self.bench.setup([v.observation for v in s.views], most=COARSE) for s in self.bench.setups)
-        self.sound = self.fitted_sound()
-        self.theta0 = self.sound.theta
-        self.sound_score = -0.5 * (self.sound.misfit + self.sound.strain)
-        self._linear = [self.linear(s, self.theta0) for s in self.setups]
 
-    def everything(self) -> Rest:
-        """The prior alone, over all keys."""
-        p = len(self.bench.keys)
-        keys = np.arange(p)
-        return Rest(keys, np.eye(p), np.zeros(p), 0.0, np.zeros(p))
+    def run(self, progress: Progress | None) -> list[Fit]:
+        """Fit whatever may matter. returns one fit for each hypothesis that was followed to the end, sound apart."""
+        fits = self.refine(self.starts(progress), progress)
+        to_beat = max(f.log_evidence for f in [*fits, self.sound])
+        fits += fit_mixups(self, self.hypotheses, to_beat, progress)
+        fits = self.checked(fits)
+        self.improve_sound(fits)
+        return fits
 
-    def fitted_sound(self) -> Fit:
-        """The best explanation by a sound unit, from the drawn values: on few points first, then on all."""
-        rough = Batch(self.bench, self.coarse, self.everything(), [SOUND], self.real)
-        start = rough.refine(np.zeros((1, self.real)), np.zeros(1), COARSE_STEPS)[0].theta
-        batch = Batch(self.bench, self.setups, self.everything(), [SOUND], self.real)
-        return batch.refine(start[None], np.zeros(1))[0]
+    def checked(self, fits: Sequence[Fit]) -> list[Fit]:
+        """Those that may win, fitted again to all readings at once: what untouched ones say was taken as linear."""
+        value = {f.hypothesis.key: f.log_evidence + float(np.log(f.hypothesis.weight)) for f in fits}
+        best = max(value.values(), default=0.0)
+        ranked = sorted(fits, key=lambda f: -value[f.hypothesis.key])
+        close = [f for f in ranked if value[f.hypothesis.key] > best - CLOSE and len(f.setups) < len(self.setups)]
+        again = {f.hypothesis.key: self.jointly(f) for f in close[:CHECKED]}
+        return [again.get(f.hypothesis.key, f) for f in fits]
 
-    def improve_sound(self, fits: Sequence[Fit]) -> bool:
-        """Fit the sound unit again from where the best faults left the nuisances: it must not lose by a poor start.
-
-        returns True where it came out better: what untouched readings say about the nuisances has changed with it
-        """
-        full = sorted((f for f in fits if len(f.theta) == self.real), key=lambda f: f.misfit + f.strain)[:3]
-        if not full:
-            return False
-        batch = Batch(self.bench, self.setups, self.everything(), [SOUND] * len(full), len(self.bench.keys))
-        again = batch.refine(np.array([f.theta for f in full]), np.zeros(len(full)))
-        best = max([self.sound, *again], key=lambda f: f.log_evidence)
-        if best is self.sound:
-            return False
-        self.sound, self.theta0 = best, best.theta
-        self.sound_score = -0.5 * (best.misfit + best.strain)
-        self._linear = [self.linear(s, self.theta0) for s in self.setups]
-        return True
-
-    def linear(self, setup: Setup, theta: Real) -> tuple[Real, Real]:
-        """Whitened residual (N,) and slopes (N, q) over its local nuisances, of one setup at theta, as drawn."""
-        r, j, _ = residual(setup, *self.bench.predict(setup, theta[None]))
-        assert j is not None
-        return r[0], j[0]
-
-    def slopes(self, touched: Sequence[int], keys: npt.NDArray[np.intp], theta: Real) -> tuple[Real, Real]:
-        """Whitened residual (N,) and slopes (N, p) of the touched setups over the keys, as drawn."""
-        rs, js = [], []
-        for i in touched:
-            r, j = self.linear(self.setups[i], theta)
-            full = np.zeros((len(r), len(keys)))
-            full[:, np.searchsorted(keys, self.setups[i].local)] = j
-            rs.append(r)
-            js.append(full)
-        return np.concatenate(rs), np.concatenate(js)
-
-    def rest(self, touched: Sequence[int], setups: Sequence[Setup] | None = None) -> Rest:
-        """What the untouched setups and the priors say about the nuisances of the touched ones.
-
-        setups : what stands in the place of the touched ones, if not themselves
-        """
+    def jointly(self, f: Fit) -> Fit:
+        """One explanation fitted to all readings at once."""
+        own = {s.views[0].observation.key + s.views[0].observation.label: s for s in f.setups}
+        setups = [own.get(s.views[0].observation.key + s.views[0].observation.label, s) for s in self.setups]
+        touched = tuple(i for i, s in enumerate(self.setups) if setups[i] is not s or s in f.setups)
         p = len(self.bench.keys)
         theta = np.zeros(p)
-        theta[: self.real] = self.theta0
-        precision, slope = np.eye(p), theta.copy()
-        constant = 0.5 * float(theta @ theta)
-        for i, (r, j) in enumerate(self._linear):
-            if i not in touched:
-                at = self.setups[i].local
-                precision[at[:, None], at[None, :]] += j.T @ j
-                slope[at] += j.T @ r
-                constant += 0.5 * float(r @ r)
-        keys = self.keys_of([self.setups[i] for i in touched] if setups is None else setups)
-        return rest_of(keys, precision, slope, constant, theta)
+        theta[: self.real] = self.base(touched)[0]
+        theta[f.keys] = f.theta
+        rest = Rest(np.arange(p), np.eye(p), np.zeros(p), 0.0, np.zeros(p))
+        found = Batch(self.bench, setups, rest, [f.hypothesis], p).refine(theta[None], np.array([f.s]))[0]
+        return found
 
-    def spread(self) -> Real:
-        """Posterior covariance of the nuisances about the fit of a sound unit, (P, P) over the real keys."""
-        precision = np.eye(self.real)
-        for setup, (_, j) in zip(self.setups, self._linear, strict=True):
-            precision[setup.local[:, None], setup.local[None, :]] += j.T @ j
-        return np.asarray(np.linalg.inv(precision))
-
-    def keys_of(self, setups: Sequence[Setup]) -> npt.NDArray[np.intp]:
-        """All nuisances that any of these setups depends on."""
-        return np.unique(np.concatenate([s.local for s in setups]))
-
-    def touched(self, h: Hypothesis) -> tuple[int, ...]:
-        """Setups that a change acts on."""
-        assert h.change is not None
-        return tuple(
-            i
-            for i, s in enumerate(self.setups)
-            if (h.only is None or h.only == s.hookup) and s.model.resolve(h.change) is not None
-        )
-
-    def screen(self, progress: Progress | None) -> list[Start]:
-        """Best start of every hypothesis that is a change of the drawn unit, from two bases."""
-        groups: dict[tuple[int, ...], list[Hypothesis]] = {}
+    def groups(self) -> dict[tuple[int, ...], list[Hypothesis]]:
+        """Hypotheses that are a change of the drawn unit, by the setups that they act on."""
+        out: dict[tuple[int, ...], list[Hypothesis]] = {}
         for h in self.hypotheses:
             if h.change is not None:
-                groups.setdefault(self.touched(h), []).append(h)
-        starts: list[Start] = []
-        wanted = [t for t in groups if t and self.worth_screening(t)]
+                touched = self.touched(h)
+                if touched:
+                    out.setdefault(touched, []).append(h)
+        return out
+
+    def starts(self, progress: Progress | None) -> list[Start]:
+        """Starts of every hypothesis that may matter."""
+        out: list[Start] = []
+        groups = self.groups()
         for n, (touched, members) in enumerate(groups.items()):
-            if touched in wanted:
-                rest = self.rest(touched)
-                followed = self.worth_following(touched, members)
-                bases = [np.zeros(self.real), self.theta0] if self.troubled(touched) else [self.theta0]
-                for base in bases if followed else []:
-                    starts += self.screen_group(touched, followed, rest, base)
+            off = [i for i in touched if self.troubled([i])]
+            if len(self.setups) > FEW_SETUPS and not off and any(self.troubled([i]) for i in range(len(self.setups))):
+                continue
+            if off:
+                out += self.climbed(touched, members, off)
+            else:
+                found = self.screened(touched, members, self.rest(touched))
+                out += [s for s in found if s.score > -WORTH]
             if progress is not None:
-                progress(0.1 + 0.4 * (n + 1) / len(groups), "comparing every fault at every size")
-        return starts
+                progress(0.1 + 0.5 * (n + 1) / len(groups), "comparing every fault at every size")
+        return out
 
-    def worth_following(self, touched: tuple[int, ...], members: Sequence[Hypothesis]) -> Sequence[Hypothesis]:
-        """In a large job, faults of the shared path are tried on the readings that are off first: one that explains
-        nothing there is not followed through all the others."""
-        off = tuple(i for i in touched if self.troubled([i]))
-        if len(touched) <= FEW_SETUPS or not off or len(off) == len(touched):
-            return members
-        tried = self.screen_group(off, members, self.rest(off), self.theta0)
-        return [s.hypothesis for s in tried if s.score > self.sound_score + GAIN]
+    def climbed(self, touched: tuple[int, ...], members: Sequence[Hypothesis], off: Sequence[int]) -> list[Start]:
+        """Starts of faults where readings are off: led there from the drawn values, at several sizes each.
 
-    def worth_screening(self, touched: Sequence[int]) -> bool:
-        """In a large job where some readings are off, faults that touch only readings that are not are passed over."""
-        if len(self.setups) <= FEW_SETUPS or not any(self.troubled([i]) for i in range(len(self.setups))):
-            return True
-        return any(self.troubled([i]) for i in touched)
+        In a large job, faults of the shared path are tried on the readings that are off first: one that explains
+        nothing there is not followed through all the others.
+        """
+        large = len(touched) > FEW_SETUPS and len(off) < len(touched)
+        if large:
+            tried = self.screened(tuple(off), members, self.rest(off))
+            members = [s.hypothesis for s in tried if s.score > GAIN]
+        if not members:
+            return []
+        climbed = self.climb(tuple(off) if large else touched, members)
+        if not large:
+            return climbed
+        keys, at = self.keys_of([self.setups[i] for i in touched]), self.keys_of([self.setups[i] for i in off])
+        out = []
+        for start in climbed:
+            theta = self.base(touched)[0][keys]
+            theta[np.searchsorted(keys, at)] = start.theta
+            out.append(replace(start, touched=touched, theta=theta))
+        return out
 
-    def screen_group(
-        self, touched: tuple[int, ...], members: Sequence[Hypothesis], rest: Rest, base: Real
-    ) -> list[Start]:
-        """Score hypotheses that act on the same setups, with nuisances taken linear about the base."""
+    def climb(self, touched: tuple[int, ...], members: Sequence[Hypothesis]) -> list[Start]:
+        """Lead faults from the drawn values to where they serve these setups best; the hopeless fall by the way."""
+        rest, base = self.rest(touched), self.base(touched)[0]
+        work = [(h, s) for h in members for s in sizes_of(h)]
+        own = [self.coarse[i] for i in touched]
+        batch = Batch(self.bench, own, rest, [h for h, _ in work], len(self.bench.keys))
+        theta, s = np.repeat(base[None, rest.keys], len(work), axis=0), np.array([x for _, x in work])
+        for (share, floor), far in zip(STAGES, FAR_BEHIND, strict=True):
+            theta, s, phi = batch.stage(theta, s, share, floor)
+            kept = survivors([h.key for h in batch.hypotheses], s, phi, far)
+            batch, theta, s = batch.some(kept), theta[kept], s[kept]
+        return [Start(h, touched, theta[k], float(s[k]), 0.0) for k, h in enumerate(batch.hypotheses)]
+
+    def screened(self, touched: tuple[int, ...], members: Sequence[Hypothesis], rest: Rest) -> list[Start]:
+        """Score hypotheses by their exact curves on a grid of sizes, the nuisances taken linear about the sound unit.
+
+        The score of a start is its gain over the sound unit, treated alike.
+        """
+        base = self.theta0
         about = rest.about(base[rest.keys])
         curves = self.base_curves(touched, base)
-        _, j = self.slopes(touched, rest.keys, base)
+        sound, j = self.slopes(touched, rest.keys, base)
+        reference = float(linear_start(about, sound[None], j)[1][0]) - 0.5 * float((sound**2).sum())
         out = []
         for h in members:
             s = grid_of(h)
             r = np.concatenate([screened(setup, w, h, s, base) for setup, w in curves], axis=1)
             theta, gain = linear_start(about, r, j)
-            score = gain - 0.5 * (r**2).sum(1) - about.constant - 0.5 * s**2
+            score = gain - 0.5 * (r**2).sum(1) - 0.5 * s**2 - reference
             k = int(np.argmax(score))
             start = about.origin + np.clip(theta[k] - about.origin, -FARTHEST_START, FARTHEST_START)
             out.append(Start(h, touched, start, float(s[k]), float(score[k])))
@@ -214,7 +180,7 @@ class Search:
     def refine(self, starts: Sequence[Start], progress: Progress | None) -> list[Fit]:
         """Refine in two passes: every start that may matter on few points, the best of them on all points."""
         log_weight = {h.key: float(np.log(h.weight)) for h in self.hypotheses}
-        rough = self.rough_gains([s for s in starts if self.promising(s)])
+        rough = self.rough_gains(starts)
         best = max((gain + log_weight[f.hypothesis.key] for f, gain in rough), default=0.0)
         ranked = sorted(rough, key=lambda x: -(x[1] + log_weight[x[0].hypothesis.key]))
         chosen = [f for f, gain in ranked if gain + log_weight[f.hypothesis.key] > best - ROUGHLY][:REFINED]
@@ -238,27 +204,23 @@ class Search:
         out = []
         for touched, members in groups.items():
             keys = self.keys_of([self.setups[i] for i in touched])
-            sound = Start(SOUND, touched, self.theta0[keys], 0.0, 0.0)
-            fits = self.refine_all([*members, sound], coarse=True)
+            sound = [Start(SOUND, touched, theta[keys], 0.0, 0.0) for theta in (self.theta0, self.base(touched)[0])]
+            fits = self.refine_all([*members, *sound], coarse=True)
             base = next(f.log_evidence for f in fits if f.hypothesis is SOUND)
             out += [(f, f.log_evidence - base) for f in fits if f.hypothesis is not SOUND]
         return out
 
     def swapped(self, fits: Sequence[Fit]) -> list[Start]:
-        """Starts of every hypothesis from the nuisances that served its neighbours best: a way out of poor optima."""
+        """Starts of the best hypotheses from the nuisances that served their neighbour best: a way out of poor
+        optima."""
         out = []
+        best = max((f.log_evidence for f in fits), default=0.0)
         for f in fits:
             near = [g for g in fits if g is not f and len(g.keys) == len(f.keys) and (g.keys == f.keys).all()]
-            for g in sorted(near, key=lambda g: g.misfit + g.strain)[:SWAPS]:
+            if near and f.log_evidence > best - NEAR_BEST:
+                g = min(near, key=lambda g: g.misfit + g.strain)
                 out.append(Start(f.hypothesis, self.touched(f.hypothesis), g.theta, f.s, 0.0))
         return out
-
-    def promising(self, start: Start) -> bool:
-        """Where a sound unit explains most of the touched readings, only starts that come near it are followed up."""
-        trouble = sum(self.troubled([i]) for i in start.touched)
-        if 2 * trouble > len(start.touched):
-            return start.score > self.sound_score - FAR_OFF
-        return start.score > self.sound_score + (GAIN if len(self.setups) > FEW_SETUPS else -WORTH)
 
     def refine_all(self, starts: Sequence[Start], *, coarse: bool) -> list[Fit]:
         """Refine starts, those that touch the same setups together; the better fit of each hypothesis is kept."""
@@ -278,80 +240,48 @@ class Search:
             fits += [replace(fit, log_evidence=fit.log_evidence + noise) for fit in found]
         return better_of(fits)
 
-    def variants(self, progress: Progress | None) -> list[Fit]:
-        """Fit the mix-ups and the unlisted discrepancy."""
-        out = []
-        work = [h for h in self.hypotheses if h.variant is not None]
-        for n, h in enumerate(work):
-            assert h.variant is not None
-            touched = self.variant_touched(h.variant)
-            if touched and (h.variant.wide or self.worth_a_fit(h.variant, touched)):
-                fit = self.fit_variant(h, h.variant, touched)
-                if fit is not None:
-                    out.append(fit)
-            if progress is not None:
-                progress(0.9 + 0.1 * (n + 1) / len(work), "trying mix-ups")
-        return out
+    def improve_sound(self, fits: Sequence[Fit]) -> bool:
+        """Fit the sound unit again from where the best faults left the nuisances: it must not lose by a poor start.
 
-    def worth_a_fit(self, variant: Variant, touched: Sequence[int]) -> bool:
-        """A mix-up is fitted where a sound unit does not explain its readings; a stuck contact shows on most bands."""
-        if variant.stuck:
-            return 2 * sum(self.troubled([i]) for i in touched) >= len(touched)
-        return self.troubled(touched)
+        returns True where it came out better: what untouched readings say about the nuisances has changed with it
+        """
+        full = sorted((f for f in fits if len(f.theta) >= self.real), key=lambda f: f.misfit + f.strain)[:AGAIN]
+        nuisances = [f.theta[: self.real] for f in full if f.keys[self.real - 1] == self.real - 1]
+        starts = np.array([self.signed(x, 0.0, 0.0) if i % 2 else x for i, x in enumerate(nuisances)])
+        if not len(starts):
+            return False
+        batch = Batch(self.bench, self.setups, self.everything(), [SOUND] * len(starts), len(self.bench.keys))
+        again = batch.refine(starts, np.zeros(len(starts)))
+        best = max([self.sound, *again], key=lambda f: f.log_evidence)
+        if best is self.sound:
+            return False
+        self.settle(best)
+        return True
 
-    def troubled(self, touched: Sequence[int]) -> bool:
-        """True where a sound unit explains these setups badly, or only by straining a part beyond its spread."""
-        r = np.concatenate([self._linear[i][0] for i in touched])
-        strain = np.abs(self.theta0[self.keys_of([self.setups[i] for i in touched])]).max()
-        return bool((r**2).sum() > 0.6 * len(r) or np.abs(r).max() > 3.5 or strain > STRAINED)
 
-    def variant_touched(self, variant: Variant) -> tuple[int, ...]:
-        """Setups that a variant replaces."""
-        return tuple(
-            i
-            for i, s in enumerate(self.setups)
-            if (variant.hookup is None or s.hookup == variant.hookup)
-            and (not variant.stuck or not self.uses(s.hookup.band, variant.stuck))
-            and (variant.band is None or s.hookup.band == variant.band)
-        )
+def sizes_of(h: Hypothesis) -> tuple[float, ...]:
+    """Sizes from which a fault is led to its best, in prior units: small, middling and large."""
+    if not h.sized:
+        return (0.0,)
+    low, high = (h.low - h.middle) / h.width, (h.high - h.middle) / h.width
+    if np.isfinite(low):
+        return (low + 0.1, low + 0.8, low + 2.0)
+    if np.isfinite(high):
+        return (high - 0.1, high - 0.8, high - 2.0)
+    return (0.0,)
 
-    def uses(self, band: str, contact: str) -> bool:
-        """True where a band's own filter sits behind this contact."""
-        own = self.bench.unit.band(band).filter
-        chosen = None if own is None else self.bench.unit.filter(own)
-        return chosen is not None and contact in (chosen.input, chosen.output)
 
-    def fit_variant(self, h: Hypothesis, variant: Variant, touched: tuple[int, ...]) -> Fit | None:
-        """Evidence of a mix-up: the touched setups as the mix-up has them. None where it cannot be tied on."""
-        try:
-            setups = [self.varied(self.setups[i], variant) for i in touched]
-        except HalfsplitError:
-            return None
-        p = len(self.bench.keys)
-        rest = self.rest(touched, setups)
-        batch = Batch(self.bench, setups, rest, [h], p)
-        score = float(batch.linear_score(np.zeros((1, len(rest.keys))), np.zeros(1))[0])
-        if not variant.wide and score < self.sound_score - HOPELESS:
-            return None
-        fit = batch.refine(np.zeros((1, len(rest.keys))), np.zeros(1), steps=12)[0]
-        noise = log_det_noise([s for i, s in enumerate(self.setups) if i not in touched])
-        return replace(fit, log_evidence=fit.log_evidence + noise)
+def survivors(keys: Sequence[str], s: Real, phi: Real, far: float) -> npt.NDArray[np.intp]:
+    """Starts worth following: not far behind the best of all, and not where a better start of the same fault went.
 
-    def varied(self, setup: Setup, variant: Variant) -> Setup:
-        """A setup as a variant has it."""
-        views = setup.views
-        to_hookup = variant.to_hookup
-        if variant.stuck:
-            to_hookup = replace(setup.hookup, operated=(*setup.hookup.operated, variant.stuck))
-        if variant.unit is not None or to_hookup is not None:
-            members = [v.observation for v in setup.views]
-            setup = self.bench.setup(members, variant.unit, to_hookup)
-            views = setup.views
-        if variant.wide:
-            views = tuple(replace(v, white=wide_white(v)) for v in views)
-        if variant.offset_db:
-            views = tuple(replace(v, offset_db=variant.offset_db) for v in views)
-        return replace(setup, views=views)
+    s : (n,) sizes in prior units; phi : (n,) objectives; far : how far behind is too far
+    """
+    kept: list[int] = []
+    for k in np.argsort(phi, kind="stable"):
+        same = [i for i in kept if keys[i] == keys[k]]
+        if phi[k] < phi.min() + far and len(same) < 2 and all(abs(s[i] - s[k]) > SAME_SIZE for i in same):
+            kept.append(int(k))
+    return np.array(sorted(kept), int)
 
 
 def better_of(*sets: Sequence[Fit]) -> list[Fit]:

@@ -12,7 +12,8 @@ from halfsplit.circuit.elements import Core, Element
 from halfsplit.expect.fit import tempered
 from halfsplit.fault.hypotheses import Hypothesis, Place
 from halfsplit.fault.records import Cause, Group
-from halfsplit.fault.search import Fit, Search, predicted
+from halfsplit.fault.search import Search, predicted
+from halfsplit.fault.standing import Fit
 from halfsplit.quantity import Dimension, format_value
 
 JOINT = re.compile(r" (hot joint|ground joint|joint|near-end joint|far-end joint|contact.*)$")

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import chdtrc
 
 from halfsplit.expect import Bench, Expectation, Observation, drawn, fit_sound
 from halfsplit.reading import What
@@ -238,6 +237,8 @@ def worst_point(case: Case) -> Check:
 
 def joint_misfit(case: Case) -> Check:
     """All points together: can any sound unit, its parts within their spread, show this reading?"""
+    from scipy.special import chdtrc  # a quarter of a second that only this verb spends
+
     bench = Bench(case.unit, [case.o])
     fit = fit_sound(bench)
     total, n = fit.misfit + fit.strain, bench.setups[0].size
