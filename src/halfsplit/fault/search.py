@@ -85,8 +85,7 @@ class Search(Standing):
         theta[: self.real] = self.base(touched)[0]
         theta[f.keys] = f.theta
         rest = Rest(np.arange(p), np.eye(p), np.zeros(p), 0.0, np.zeros(p))
-        found = Batch(self.bench, setups, rest, [f.hypothesis], p).refine(theta[None], np.array([f.s]))[0]
-        return found
+        return Batch(self.bench, setups, rest, [f.hypothesis], p).refine(theta[None], np.array([f.s]))[0]
 
     def groups(self) -> dict[tuple[int, ...], list[Hypothesis]]:
         """Hypotheses that are a change of the drawn unit, by the setups that they act on."""
