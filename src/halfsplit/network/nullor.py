@@ -20,7 +20,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import linear_sum_assignment
 
 from halfsplit.network.plan import GROUND, Plan, plan
 from halfsplit.network.solve import Factored, SingularNetwork, factor
@@ -151,6 +150,8 @@ def _entries(
 
 def _paired(m: int, entries: dict[tuple[int, int], tuple[tuple[int, int], ...]]) -> list[int]:
     """The column whose diagonal each row becomes. raises SingularNetwork where rows cannot all have one."""
+    from scipy.optimize import linear_sum_assignment  # slow to load, and few need it
+
     cost = np.full((m, m), np.inf)
     for (r, c), stamp in entries.items():
         cost[r, c] = 1.0 / len(stamp)

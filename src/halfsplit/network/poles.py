@@ -17,7 +17,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import eigvals
 
 from halfsplit.network.nullor import ActivePlan
 from halfsplit.network.plan import GROUND
@@ -54,7 +53,7 @@ def natural_frequencies(layout: ActivePlan, siemens: Real, farad: Real, henry: R
         raise SingularNetwork("the network has no unique answer at any frequency") from error
     if not np.isfinite(k).all() or np.abs(k).max(initial=0.0) > 1.0 / NOTHING:
         raise SingularNetwork("the network has no unique answer at any frequency")
-    mu = eigvals(_without_zeros(np.asarray(k, np.float64))) if k.size else np.zeros(0, complex)
+    mu = np.linalg.eigvals(_without_zeros(np.asarray(k, np.float64))) if k.size else np.zeros(0, complex)
     s = (SHIFT - 1.0 / mu) * hertz
     return np.asarray(s[np.argsort(-s.real, kind="stable")])
 
