@@ -36,7 +36,9 @@ FLAT = 0.25  # precision given to a coordinate within hard limits: wide enough t
 STEPS = 8
 STARTS = (-1.4, -0.7, 0.0, 0.7, 1.4)  # sizes to start from, where a range is wide, in its t
 WIDE = 0.1
-HOPELESS = 30.0  # nats behind the best, by the normal approximation: not drawn, its approximation stands
+FEW = 32  # draws to begin with
+ENOUGH = 0.75  # share of them that must count, else all draws are made
+HOPELESS = 12.0  # nats behind the best, by the normal approximation: not drawn, its approximation stands
 POINTS = 100_000  # frequencies times cases solved at once: what a processor's cache likes
 
 
@@ -126,20 +128,27 @@ class ClassProblem:
         slope = DECIBEL * (moved * h.conj()[:, :, None]).real / power[:, :, None]
         return np.asarray(10.0 * np.log10(power)), slope
 
-    def weigh(self, readings: Real, rng: np.random.Generator, draws: int = 128) -> ClassPosterior:
+    def weigh(self, readings: Real, rng: np.random.Generator, draws: int = 256) -> ClassPosterior:
         """The posterior of the classes for each of K sets of readings.
 
-        readings : (K, O, F) dB; rng : for the draws; draws : for each class that is not hopeless
+        readings : (K, O, F) dB; rng : for the draws
+        draws : most for each class and set; a few are made first, and are enough where nearly all of them count
+        raises ValueError for readings of another shape, or that are not finite
         """
+        if readings.ndim != 3 or readings.shape[1:] != (len(self.model.observed), len(self.model.f)):
+            raise ValueError(f"readings of shape (K, {len(self.model.observed)}, {len(self.model.f)}) are needed")
+        if not np.isfinite(readings).all():
+            raise ValueError("a reading is not a number: leave its frequency out of the problem")
         uniform = rng.random((draws, len(self.sound)))
         fits = [_Fit(self, c, readings) for c in self.classes]
         rough = np.stack([fit.approximate for fit in fits], axis=1)
         effective, log_evidence = np.zeros_like(rough), rough.copy()
         for h, fit in enumerate(fits):
-            hopeful = np.flatnonzero(rough[:, h] > rough.max(axis=1) - HOPELESS)
-            each = max(1, POINTS // (draws * len(self.model.f)))
-            for part in np.array_split(hopeful, -(-len(hopeful) // each)) if len(hopeful) else ():
-                log_evidence[part, h], effective[part, h] = fit.draw(part, uniform)
+            which = np.flatnonzero(rough[:, h] > rough.max(axis=1) - HOPELESS)
+            for some in (uniform[:FEW], uniform):
+                for part in _in_parts(which, POINTS // (len(some) * len(self.model.f))):
+                    log_evidence[part, h], effective[part, h] = fit.draw(part, some)
+                which = which[effective[which, h] < ENOUGH * FEW]
         score = log_evidence + np.log([c.weight for c in self.classes])
         probability = np.exp(score - score.max(axis=1, keepdims=True))
         probability /= probability.sum(axis=1, keepdims=True)
@@ -220,7 +229,7 @@ class _Fit:
             gradient[better], hessian[better] = gradient_[better], hessian_[better]
             damping = np.where(better, damping * 0.1, np.maximum(damping, 1e-3) * 10.0)
         self.t, self.gradient, self.hessian = t, gradient, hessian
-        self.approximate = -phi - 0.5 * np.linalg.slogdet(hessian)[1]
+        self.approximate = -phi - 0.5 * np.linalg.slogdet(hessian)[1] + 0.5 * float(np.log(self.precision).sum())
 
     def draw(self, which: npt.NDArray[np.intp], uniform: Real) -> tuple[Real, Real]:
         """Log evidence and effective number of draws for some of the sets. uniform : (M, P) in 0..1."""
@@ -247,6 +256,11 @@ class _Fit:
             log_evidence = np.where(total > 0, top[:, 0] + np.log(total / len(uniform)), -np.inf)
             effective = np.where(total > 0, total**2 / (weight**2).sum(axis=1), 0.0)
         return log_evidence, effective
+
+
+def _in_parts(which: npt.NDArray[np.intp], most: int) -> list[npt.NDArray[np.intp]]:
+    """Some sets in turns of at most `most` (at least one)."""
+    return np.array_split(which, -(-len(which) // max(1, most))) if len(which) else []
 
 
 def _within(low: Real, high: Real, uniform: Real) -> tuple[Real, Real]:
