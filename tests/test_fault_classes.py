@@ -69,6 +69,29 @@ def test_probabilities_agree_with_quadrature_over_both_parts(name):
     np.testing.assert_allclose(post.of([("R1",), ("",)])[:, 0], post.probability[:, 1:].sum(1))
 
 
+def test_probabilities_agree_with_plain_draws_from_the_priors():
+    # seven parts, two classes that contend and none; evidence by 48 000 draws from each prior, weighed by likelihood
+    trial = published.sk9("x1.5..2, x0.2..0.5", "uniform", 1.0)
+    problem = trial.problem()
+    kept = [c for c in problem.classes if c.name in ("F0", "F1", "F5")]
+    problem = ClassProblem(problem.model, trial.sound, kept, problem.levels)
+    readings, truth = trial.cases(60, np.random.default_rng(1))
+    readings = readings[np.isin(truth, [0, 1, 5])][:6]
+    post = problem.weigh(readings, np.random.default_rng(2), draws=2000)
+    weight, square, rng = np.zeros((6, 3)), np.zeros((6, 3)), np.random.default_rng(3)
+    for h, c in enumerate(kept):
+        for _ in range(12):
+            values = np.stack([published.drawn(s, 4000, rng) for s in problem.spreads(c)], axis=1)
+            off = problem.shown(values)[None] - readings[:, None]
+            likelihood = np.exp(-0.5 * (off**2).sum((2, 3)))
+            weight[:, h] += likelihood.sum(1)
+            square[:, h] += (likelihood**2).sum(1)
+    want = weight / weight.sum(axis=1, keepdims=True)
+    sd = np.sqrt(square) / weight.sum(axis=1, keepdims=True)  # sampling error of the plain draws, from themselves
+    assert ((want > 0.05) & (want < 0.95)).any(1).sum() >= 2
+    assert (np.abs(post.probability - want) < 4.0 * sd.max(axis=1, keepdims=True) + 0.02).all()
+
+
 @pytest.mark.parametrize("name", ["normal", "uniform", "one fixed"])
 def test_densities_integrate_to_one(name):
     for spread in (*SPREADS[name], LARGE, SMALL):
