@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+import published_circuits
 import published_coax
 import published_filters
 import published_measurement
@@ -15,6 +16,7 @@ AREAS = {
     "Measurement": published_measurement,
     "Coaxial cable": published_coax,
     "Parts": published_parts,
+    "Active and lumped circuits": published_circuits,
 }
 
 HEAD = """# Published checks

@@ -3,18 +3,27 @@
 from halfsplit.circuit import spread
 from halfsplit.circuit.alter import Alteration
 from halfsplit.circuit.build import build, known_band
+from halfsplit.circuit.elements import Core
 from halfsplit.circuit.ladder import drawn_admittance, ladder_response
+from halfsplit.circuit.lumped import EARTH, Lumped, LumpedModel, LumpedPart, Observed, OpAmp
 from halfsplit.circuit.model import Model, Solution
 from halfsplit.circuit.points import points_of
 from halfsplit.circuit.scene import Arm, Change, How, Param, Scene
 from halfsplit.circuit.whatif import WhatIf
 
 __all__ = [
+    "EARTH",
     "Alteration",
     "Arm",
     "Change",
+    "Core",
     "How",
+    "Lumped",
+    "LumpedModel",
+    "LumpedPart",
     "Model",
+    "Observed",
+    "OpAmp",
     "Param",
     "Scene",
     "Solution",
