@@ -18,8 +18,8 @@ Real = npt.NDArray[np.float64]
 
 LEAST_BITS = 0.005
 WORK_KNOWN = 0.1
-"""Chance that a place was worked on before where the cause is elsewhere; the figure "touched" times that where it is."""
-LEAST_MOVE = 0.005
+"""Chance that a place was worked on before where the cause is elsewhere; where it is there, "touched" times that."""
+LEAST_MOVE = 0.015
 ONE_GROUP = 0.8
 
 
@@ -139,13 +139,18 @@ def replies(best: Candidate, p: Real, names: Sequence[str]) -> tuple[Reply, ...]
     """What each answer would mean: which cause gains most, and which leads then; answers by their chance."""
     labels = sorted({n for n in names if n})
     at = np.array([labels.index(n) if n else len(labels) for n in names])
-    before = np.bincount(at, p, len(labels) + 1)[: len(labels)]
+    before = by_label(at, p, len(labels))
     out = []
     for answer, row, chance in zip(best.answers, best.rows, best.chances, strict=True):
         come = float(p @ chance)
-        after = np.bincount(at, p * chance / come, len(labels) + 1)[: len(labels)]
+        after = by_label(at, p * chance / come, len(labels))
         out.append(Reply(answer, come, meaning(labels, before, after), row))
     return tuple(sorted(out, key=lambda r: -r.probability))
+
+
+def by_label(at: npt.NDArray[np.intp], p: Real, n: int) -> Real:
+    """(n,) probability of every label. at : (n_cause,) number of the label of each cause, n for none"""
+    return np.asarray(np.bincount(at, p, n + 1)[:n], float)
 
 
 def meaning(labels: Sequence[str], before: Real, after: Real) -> str:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.fault.answers import ANY, Elsewhere
 from halfsplit.fault.ask import best_question
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.fault.records import Cause, Outside, Ranking
@@ -18,20 +19,22 @@ Real = npt.NDArray[np.float64]
 Held = Sequence[tuple[Hypothesis, float]]
 
 
-def heard(ranking: Ranking, told: Account, held: Held, complaint: str) -> Ranking:
+def heard(ranking: Ranking, told: Account, held: Held) -> Ranking:
     """The ranking with everything that the answers add to it.
 
     told : with an empty history where nothing was told; held : (hypothesis, probability) of everything that was weighed
-    complaint : where there is none and the path looks sound, nothing is asked
     """
     if told.history:
         ranking = with_answers(ranking, told)
-    if not (told.history or complaint or ranking.groups[0].family != "sound"):
-        return ranking
     groups = {(c.place, c.mode): g.name for g in ranking.groups for c in g.causes}
-    names = [f"outside: {e.place.name}" if e.elsewhere else groups.get((e.place.name, e.place.word), "")
+    names = [label_of(e.elsewhere) if e.elsewhere else groups.get((e.place.name, e.place.word), "")
              for e in told.causes.entries]  # fmt: skip
     return replace(ranking, ask=best_question(told.causes, told.history, spread_over(told, held), names))
+
+
+def label_of(x: Elsewhere) -> str:
+    """What to call a cause outside the path in a line."""
+    return f"path on {x.name}, not measured" if x.kind == ANY else f"elsewhere: {x.name}"
 
 
 def spread_over(told: Account, held: Held) -> Real:
@@ -48,18 +51,16 @@ def spread_over(told: Account, held: Held) -> Real:
 
 def with_answers(ranking: Ranking, told: Account) -> Ranking:
     """What was told put beside the causes, and the sound share split over the causes outside the path."""
-    groups = tuple(replace(g, causes=tuple(with_reasons(c, told) for c in g.causes)) for g in ranking.groups)
+    groups = ranking.groups
+    if ranking.readings:  # beside what the readings say for each cause; alone, it stands once for all of them
+        groups = tuple(replace(g, causes=tuple(with_reasons(c, told) for c in g.causes)) for g in groups)
     outside = tuple(Outside(*row) for row in told.outside(ranking.sound))
     belief, warnings = ranking.belief, ranking.warnings
     if ranking.groups[0].family == "sound":
-        belief += f" Outside it, most likely {outside[0].text} ({100 * outside[0].probability:.0f} %)."
-    missing = [b for b in told.history.bad if b in told.causes.unmeasured]
-    if missing:
-        are = "is" if len(missing) == 1 else "are"
-        warnings = (
-            *warnings,
-            f"{', '.join(missing)} {are} said to be bad and no reading was made there: measure there.",
-        )
+        belief += f" Elsewhere, most likely {outside[0].text} ({100 * outside[0].probability:.0f} %)."
+    bad = [b for b in told.causes.names if b in told.history.bad]
+    if bad and all(b in told.causes.unmeasured for b in bad):
+        warnings = (*warnings, f"No reading was made where it is said to be wrong ({', '.join(bad)}): measure there.")
     said = tuple(words for words, _ in told.items)
     return replace(ranking, groups=groups, outside=outside, told=said, belief=belief, warnings=warnings)
 

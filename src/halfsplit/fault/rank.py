@@ -116,8 +116,10 @@ def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
         cleared(posterior), blind_spots(posterior.search) if sound > 0.02 else tuple[Blind, ...](),
         tuple(o.label for o in posterior.search.bench.observations), warnings, words.belief(groups, complaint),
     )  # fmt: skip
+    if not (posterior.told or complaint or groups[0].family != "sound"):
+        return ranking  # nobody complains and nothing shows: there is nothing to ask
     held = [(f.hypothesis, float(p)) for f, p in zip(posterior.fits, posterior.probability, strict=True)]
-    return heard(ranking, posterior.told or account(causes_in(posterior.search), History()), held, complaint)
+    return heard(ranking, posterior.told or account(causes_in(posterior.search), History()), held)
 
 
 def credible(groups: Sequence[Group], share: float) -> tuple[str, ...]:

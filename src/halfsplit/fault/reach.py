@@ -117,7 +117,7 @@ class Reach:
         return Effect(seen, tuple(touched))
 
     def of_variant(self, h: Hypothesis) -> Effect | None:
-        """A wrong filter, from its own curve; what is not listed shows on its band; a stuck contact on half of the rest."""
+        """A wrong filter by its curve; what is not listed shows on its band, a stuck contact on half of the rest."""
         v = h.variant
         assert v is not None
         seen = np.zeros((len(SHARES), len(self.paths), len(SEEN)))
@@ -139,7 +139,7 @@ class Reach:
             other = Path(build(unit, self.hookups[i]), self.unit.bands[i])
         except HalfsplitError:  # that filter cannot be tied into this path: nobody knows what it would do
             return np.full(len(SEEN), 0.5 / len(SEEN))
-        return self.paths[i].seen_at(other.through)[0]
+        return np.asarray(self.paths[i].seen_at(other.through)[0])
 
     def contacts(self, band: Band) -> tuple[str | None, ...]:
         """Contacts of the filter of a band."""

@@ -19,8 +19,8 @@ from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]
 
-UNSEEN = 0.1
-"""Added to the chance of every symptom that the curves speak about: a fault may show in a way that they do not."""
+UNSEEN = 0.05
+"""Chance, for each of SEEN, that a fault shows so though its curves do not: without effect there is no complaint."""
 WORTH_SAYING = 1.4
 
 
@@ -71,14 +71,18 @@ class Causes:
         return tuple(out)
 
     def outside(self, key: str) -> list[Entry]:
-        """Causes outside the path. key : of the sound unit"""
-        rows = [
-            (e, e.weight if e.kind != ANY else e.weight * len(self.unmeasured) / len(self.names))
-            for e in table().elsewhere
-            if e.kind != ANY or self.unmeasured
+        """Causes outside the path, the path on bands without a reading among them. key : of the sound unit"""
+        rows: list[Elsewhere] = []
+        for e in table().elsewhere:
+            if e.kind == ANY:
+                share = e.weight / len(self.names)
+                rows += [replace(e, name=b, text=f"{e.text} {b}", weight=share) for b in self.unmeasured]
+            else:
+                rows.append(e)
+        whole = sum(e.weight for e in rows)
+        return [
+            Entry(key, Place(e.name, "outside", e.weight), e.kind, self.before[key] * e.weight / whole, e) for e in rows
         ]
-        whole = sum(w for _, w in rows)
-        return [Entry(key, Place(e.name, "outside", w), e.kind, self.before[key] * w / whole, e) for e, w in rows]
 
     @cached_property
     def prior(self) -> Real:
@@ -126,8 +130,9 @@ class Causes:
         shown, visible = np.ones(self.seen.shape[:2]), any_seen(self.seen)
         if symptom in SEEN:
             at = SEEN.index(symptom)
-            most = self.seen.max(axis=2) + UNSEEN
-            shown = most[..., at] / most.sum(axis=2) * known[:, None]
+            most = self.seen.max(axis=2)
+            whole = np.maximum(most.sum(axis=2), 1.0) + len(SEEN) * UNSEEN
+            shown = (most[..., at] + UNSEEN) / whole * known[:, None]
             visible = self.seen[..., at]
         elif symptom is not None:
             shown = shown * np.array([row[symptom] for row in rows])[:, None]
@@ -153,8 +158,7 @@ class Causes:
         """Chance of the bands under a cause outside the path: all of them, or a run of neighbours in frequency."""
         n = len(self.names)
         if e.kind == ANY:
-            alone = np.eye(n)[[self.names.index(b) for b in self.unmeasured]]
-            return float(self.reported(alone, bad, good).mean())
+            return float(self.reported(np.eye(n)[self.names.index(e.place.name)], bad, good))
         extent = table().chances("extent", e.kind)
         whole = float(self.reported(np.ones(n), bad, good))
         order = np.argsort([b.low for b in self.unit.bands])
@@ -205,7 +209,7 @@ class Account:
         return tuple(replace(f, hypothesis=self.onto(f.hypothesis)) for f in fits)
 
     def outside(self, sound: float) -> tuple[tuple[str, str, float], ...]:
-        """(name, in words, probability) of the causes outside the path, the likeliest first; together the sound share."""
+        """(name, in words, probability) of causes outside the path, the likeliest first; sound : of all together."""
         found = [
             (e.elsewhere, e.prior * float(r))
             for e, r in zip(self.causes.entries, self.ratio, strict=True)
@@ -219,7 +223,7 @@ class Account:
         """A cause outside the path in words, with the names that this unit has for it."""
         if x.kind == "stage" and self.causes.unit.stages:
             return f"{x.text} ({', '.join(s.name for s in self.causes.unit.stages)})"
-        return f"{x.text}: {', '.join(self.causes.unmeasured)}" if x.kind == ANY else x.text
+        return x.text
 
     def reasons(self, place: str, word: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """What was told for a cause, and against it."""
@@ -256,7 +260,7 @@ def chances_of(causes: Causes, history: History) -> list[tuple[str, Real]]:
     out = []
     symptom = history.answer("symptom")
     if symptom or history.bad or history.good:
-        out.append((seen_words(history), causes.chance_seen(symptom, history.bad, history.good)))
+        out.append((seen_words(history, causes.names), causes.chance_seen(symptom, history.bad, history.good)))
     out += [(f"{key}: {answer}", causes.chance(key, answer)) for key, answer in history.chosen if key != "symptom"]
     for key, names in (("repaired", history.repaired), ("modified", history.modified)):
         if names:
@@ -264,9 +268,9 @@ def chances_of(causes: Causes, history: History) -> list[tuple[str, Real]]:
     return out
 
 
-def seen_words(history: History) -> str:
-    """Symptom and bands in words."""
+def seen_words(history: History, bands: Sequence[str]) -> str:
+    """Symptom and bands in words. bands : of the unit, in its order"""
     words = [history.answer("symptom") or "wrong"]
-    words += [f"on {', '.join(history.bad)}"] if history.bad else []
-    words += [f"not on {', '.join(history.good)}"] if history.good else []
-    return " ".join(words)
+    bad, good = (", ".join(b for b in bands if b in names) for names in (history.bad, history.good))
+    words += [f"on {bad}"] if bad else []
+    return " ".join(words) + (f"; good on {good}" if good else "")

@@ -52,7 +52,7 @@ def rank_untested(unit: Unit, history: History, complaint: str = "", weights: We
     held: dict[str, float] = {}
     for e, x in zip(told.causes.entries, p, strict=True):
         held[e.key] = held.get(e.key, 0.0) + float(x)
-    return heard(ranking, told, [(h, held[h.key]) for h in found], complaint)
+    return heard(ranking, told, [(h, held[h.key]) for h in found])
 
 
 def said(groups: tuple[Group, ...], complaint: str) -> str:
@@ -67,11 +67,11 @@ def said(groups: tuple[Group, ...], complaint: str) -> str:
 
 def grouped(told: Account, found: list[Hypothesis], p: Real) -> tuple[Group, ...]:
     """Causes by the bands whose path holds them."""
-    family = {h.key: h.family for h in found}
+    family: dict[str, str] = {h.key: h.family for h in found}
     members: dict[tuple[str, str], list[Cause]] = {}
     for e, x in zip(told.causes.entries, p, strict=True):
         name, kind = block(told, e.key, family[e.key]), family[e.key]
-        text = f"{e.place.name}: {e.place.word}" if e.elsewhere is None else f"outside the path: {e.place.name}"
+        text = f"{e.place.name}: {e.place.word}" if e.elsewhere is None else f"elsewhere: {e.place.name}"
         cause = Cause(e.place.name, e.place.word, text, None, "", float(x), 0.0, (), (), kind)
         members.setdefault((name, kind), []).append(cause)
     groups = []

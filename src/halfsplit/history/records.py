@@ -32,13 +32,20 @@ class History:
         """The answer to a question that has a choice, None where nothing is known."""
         return dict(self.chosen).get(key)
 
+    def known(self, key: str) -> tuple[str, ...]:
+        """What is known in answer to a question: nothing, one answer, or several names."""
+        lists = {"bad": self.bad, "good": self.good, "repaired": self.repaired, "modified": self.modified}
+        if key in lists:
+            return lists[key]
+        return tuple(a for k, a in self.chosen if k == key)
+
 
 def history_of(told: Iterable[tuple[str, str]]) -> History:
     """The history from single answers in the order in which they were told.
 
     told : (question, answer), one name in each answer of a question that takes a list
-    A later answer takes the place of an earlier one to the same question, for bands of one to the same band; designators
-    add up until "none" or "not known".
+    A later answer takes the place of an earlier one to the same question, for bands of one to the same band;
+    designators add up until "none" or "not known".
     """
     chosen: dict[str, str] = {}
     lists: dict[str, list[str]] = {key: [] for key in LISTS}

@@ -35,7 +35,7 @@ class Told:
 def rows_of(lines: Iterable[str], source: str) -> list[Told]:
     """Answers from rows "question = answer"; empty answers, empty rows and what follows "#" do not count.
 
-    source : name of the file, or of the argument
+    source : name of the file; empty for rows that stand in the command
     raises InputError with every row that has no "="
     """
     found, mistakes = [], []
@@ -44,7 +44,7 @@ def rows_of(lines: Iterable[str], source: str) -> list[Told]:
         if not row:
             continue
         key, mark, text = row.partition("=")
-        where = f"{source} row {number}"
+        where = f"{source} row {number}".strip()
         if not mark:
             mistakes.append(Mistake(where, repr(row), "question = answer, such as: knock = yes"))
         elif text.strip():
