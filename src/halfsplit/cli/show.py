@@ -14,7 +14,7 @@ from halfsplit.advise import Advice
 from halfsplit.cli.common import ANSWERS, words_for
 from halfsplit.expect import Expectation
 from halfsplit.fault import Ask, Cause, Group, Ranking
-from halfsplit.history import NOT_KNOWN, QUESTIONS, History
+from halfsplit.history import LIVE, NOT_KNOWN, QUESTIONS, History
 from halfsplit.hookup import describe
 from halfsplit.jobs import Added, Checked, Judged, Notebook
 from halfsplit.journal import StoredAnswer
@@ -107,7 +107,8 @@ def added(items: Sequence[Added]) -> str:
 def form(job: Path, u: Unit, known: History) -> str:
     """halfsplit tell without an answer: the questions, to be filled in."""
     top = f'Fill in and give back: halfsplit tell {job} --from FILE ("-" for standard input), or row by row: '
-    lines = [wrapped(f'{top}halfsplit tell {job} "knock = yes". Empty rows do not count.', "# "), ""]
+    lines = [wrapped(f'{top}halfsplit tell {job} "knock = yes". Empty rows do not count.', "# ")]
+    lines += [wrapped(f"Caution: {LIVE}", "# "), ""]
     for q in QUESTIONS:
         words = f"{', '.join(b.name for b in u.bands)} ({q.lists})" if q.key in ("bad", "good") else words_for(q)
         lines.append(wrapped(f"{q.text}  {words}; or: {NOT_KNOWN}", "# "))
@@ -132,6 +133,7 @@ def asking(a: Ask | None) -> list[str]:
     for r in a.replies:
         lines.append(wrapped(f"{percent(r.probability):>5}  {r.answer}: {r.means}", "  ", "         "))
     rows = " or ".join(f'"{r.row}"' for r in a.replies[:2])
+    lines += [wrapped(a.caution, "  Caution: ", "    ")] if a.caution else []
     return [*lines, wrapped(f"worth {a.bits:.2f} bit; tell it with: halfsplit tell JOB {rows}", "  ", "  ")]
 
 

@@ -12,7 +12,7 @@ from halfsplit.fault.answers import table
 from halfsplit.fault.records import Ask, Reply
 from halfsplit.fault.told import Causes
 from halfsplit.fault.words import designator
-from halfsplit.history import QUESTIONS, History
+from halfsplit.history import LIVE, QUESTIONS, History
 
 Real = npt.NDArray[np.float64]
 
@@ -51,7 +51,8 @@ def best_question(causes: Causes, history: History, p: Real, names: Sequence[str
     bits, best = max(scored, key=lambda s: s[0], default=(0.0, None))
     if best is None or bits < LEAST_BITS:
         return None
-    return Ask(best.text, bits, replies(best, p, telling(causes, p, names)))
+    live = any(q.live and q.text == best.text for q in QUESTIONS)
+    return Ask(best.text, bits, replies(best, p, telling(causes, p, names)), LIVE if live else "")
 
 
 def telling(causes: Causes, p: Real, names: Sequence[str]) -> list[str]:

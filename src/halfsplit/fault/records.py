@@ -71,11 +71,15 @@ class Reply:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """The question that would help most. bits : expected drop of the uncertainty about the place"""
+    """The question that would help most.
+
+    bits : expected drop of the uncertainty about the place; caution : where trying it out means a live unit, else empty
+    """
 
     question: str
     bits: float
     replies: tuple[Reply, ...]
+    caution: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,8 @@ def question(r: Ranking) -> str:
         return ""
     rows = [[safe(x.answer), safe(percent(x.probability)), safe(x.means)] for x in r.ask.replies]
     head = element("h3", safe(f"Ask: {r.ask.question}"))
-    return head + table(("answer", "believed", "it would mean"), rows)
+    caution = paragraph(r.ask.caution, "caution") if r.ask.caution else ""
+    return head + table(("answer", "believed", "it would mean"), rows) + caution
 
 
 def suspects(r: Ranking | None) -> str:
