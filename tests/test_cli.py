@@ -200,8 +200,8 @@ def other(path: Path) -> None:
 @pytest.mark.parametrize("verb", ["add", "tell", "withdraw", "note", "journal", "judge", "suspects", "next", "report"])
 def test_every_verb_refuses_a_file_that_is_no_job(verb: str, spoil, words: str, job: Path) -> None:
     more = {
-        "add": ["--band", "40 m", "--typed", TYPED], "withdraw": ["R1", "--because", "x"], "note": ["x"], "tell": ["knock = yes"],
-        "report": ["-o", job.with_name("x.html")],
+        "add": ["--band", "40 m", "--typed", TYPED], "withdraw": ["R1", "--because", "x"], "note": ["x"],
+        "tell": ["knock = yes"], "report": ["-o", job.with_name("x.html")],
     }.get(verb, [])  # fmt: skip
     spoil(job)
     assert words in refused(verb, job, *more)

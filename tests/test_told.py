@@ -118,7 +118,7 @@ def test_a_band_more_that_is_said_to_be_bad_never_speaks_for_a_fault_that_it_can
 
 
 def test_a_fault_of_the_shared_path_that_only_the_high_band_feels_is_told_from_one_that_all_feel():
-    """50 nH in series are 1.7 ohm at 5.3 MHz and 3.2 ohm at 10.1 MHz; a large inductance shows first on the high band."""
+    """1 uH in series is 34 ohm at 5.35 MHz and 64 ohm at 10.12 MHz: it shows first on the high band."""
     reach = Reach(TWO_BANDS)
     h = next(
         h
@@ -192,7 +192,7 @@ def test_a_band_that_is_bad_and_not_measured_is_named():
 
 
 def test_readings_outvote_hearsay():
-    """A contact with 15 ohm on 60 m is seen; a complaint that points elsewhere does not move it from the first place."""
+    """A contact with 15 ohm on 60 m is seen; a complaint that points elsewhere does not move it."""
     history = told(("bad", "30 m"), ("good", "60 m"), ("intermittent", "no"), ("load", "no"), ("supply", "off"))
     r = rank(TWO_BANDS, both(Change(How.OHM, "K1 contact"), 15.0), history=history)
     assert "K1" in {designator(c.place) for c in r.groups[0].causes}
@@ -218,7 +218,7 @@ def test_the_untested_ranking_is_a_distribution_in_groups_by_band():
 
 
 def test_expected_drop_of_entropy_against_closed_cases():
-    """Two equal causes told apart for certain: one bit; answered alike, or of one place: nothing. source: Lindley 1956"""
+    """Two equal causes told apart for certain: one bit; answered alike, or one place: nothing. source: Lindley 1956"""
     p, sure, alike = np.array([0.5, 0.5]), np.eye(2), np.full((2, 2), 0.5)
     two, one = np.array([0, 1]), np.array([0, 0])
     assert drop_of_entropy(sure, p, two) == pytest.approx(1.0)
@@ -233,9 +233,8 @@ def test_the_question_that_is_asked_is_worth_something_and_was_not_answered():
     assert first.ask is not None
     assert first.ask.bits > 0.01
     assert sum(x.probability for x in first.ask.replies) == pytest.approx(1.0)
-    assert all(
-        bool(q.live) == ("dummy load" in x.caution) for q in QUESTIONS for x in [first.ask] if q.text == x.question
-    )
+    live = {q.text: q.live for q in QUESTIONS}
+    assert live.get(first.ask.question, False) == ("dummy load" in first.ask.caution)
     key = first.ask.replies[0].row.partition(" = ")[0]
     again = rank_untested(TWO_BANDS, told(("intermittent", "yes"), (key, "not known")))
     assert again.ask is None or again.ask.question != first.ask.question
@@ -323,10 +322,7 @@ def test_the_rows_of_a_tally_are_what_the_cases_say(question):
         for answer, p in row.chances.items():
             share = whole[answer] / len(found)
             expected = share if kind == "any" else (each[kind, answer] + 4 * share) / (kinds[kind] + 4)
-            assert p == pytest.approx(expected, abs=2.1e-3), (
-                row,
-                answer,
-            )  # three decimals; the largest takes what is left
+            assert p == pytest.approx(expected, abs=2.1e-3), (row, answer)  # rounded to sum to 1
         assert int(m["n"]) == (len(found) if kind == "any" else kinds[kind])
     assert checked == 11
 
@@ -349,3 +345,39 @@ def test_weights_outside_the_path_are_the_cases_plus_one():
     for e in table().elsewhere:
         inside = sum(kinds[k] for k in ("contact", "joint", "connector", "part"))
         assert e.weight == (inside if e.kind == "any" else kinds[e.kind] + 1)
+
+
+def counts(question: str, kind: str, answer: str, cases: list[dict[str, str]]) -> float:
+    """The count of the table's formula, from some of the cases; to be divided by the number of the kind plus 4."""
+    found = [(KINDS[c["cause_kind"]], a) for c in cases if (a := counted(question, c)) is not None]
+    said = [a for _, a in found]
+    return found.count((kind, answer)) + 4 * (said.count(answer) + 0.5) / (len(said) + 3)
+
+
+@HERE
+@pytest.mark.parametrize(
+    ("questions", "gain"), [(("symptom", "intermittent"), 0.1), (("symptom", "intermittent", "knock", "keying"), 0.2)]
+)
+def test_answers_tell_something_about_cases_that_were_left_out(questions, gain):
+    """Each case judged by a table counted from the other 52: bits gained about the kind of cause, on average.
+
+    The last two questions are coded by hand from texts that were known to us, so their gain flatters.
+    """
+    cases, kinds = usable(), sorted(set(KINDS.values()))
+    bits = []
+    for case in cases:
+        rest = [c for c in cases if c is not case]
+        n = Counter(KINDS[c["cause_kind"]] for c in rest)
+        before = np.array([n[k] + 1.0 for k in kinds]) / (len(rest) + len(kinds))
+        log_ratio = np.zeros(len(kinds))
+        for q in questions:
+            answer = counted(q, case)
+            assert answer is not None
+            like = np.array([counts(q, k, answer, rest) / (n[k] + 4) for k in kinds])
+            log_ratio += np.log(like / (before @ like))
+        cap = table().figures["cap"]
+        after = before * np.exp(cap * np.tanh(log_ratio / cap))
+        at = kinds.index(KINDS[case["cause_kind"]])
+        bits.append(float(np.log2(after[at] / after.sum() / before[at])))
+    print(questions, f"{np.mean(bits):.3f} bit, worst {min(bits):.2f}")
+    assert np.mean(bits) > gain

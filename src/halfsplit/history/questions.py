@@ -51,7 +51,8 @@ QUESTIONS = (
 
 LIVE = (
     "Ask the owner first. Trying it out means a unit that transmits: into a rated dummy load, covers on, an insulated "
-    "stick for the knock, fused leads at the supply; transmit only as licensed, local codes and qualified practice decide."
+    "stick for the knock, fused leads at the supply. Transmit only as licensed; local codes and qualified practice "
+    "decide."
 )
 NONE = "none"
 LISTS = tuple(q.key for q in QUESTIONS if q.lists)
