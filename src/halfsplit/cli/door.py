@@ -121,10 +121,7 @@ def add(
 @JSON
 @guarded
 def tell(job: Path, rows: tuple[str, ...], source: Path | None, as_json: bool, **rest: Any) -> int:
-    """Tell about complaint and history: options, or ROWS such as "knock = yes". Without any: the questions, as a form.
-
-    "not known" is an answer to every question. A later answer takes the place of an earlier one.
-    """
+    """Tell about complaint and history: options, or ROWS such as "knock = yes". Without any: the questions, as a form."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 
