@@ -191,6 +191,16 @@ def test_a_band_that_is_bad_and_not_measured_is_named():
     assert any("No reading was made where it is said to be wrong (30 m)" in w for w in r.warnings)
 
 
+def test_a_fault_that_comes_and_goes_may_have_been_away_while_it_was_measured(causes):
+    """A path that measures sound, and a knock that changes it: a joint that is good just now, not the supply."""
+    r = rank(TWO_BANDS, [reading(None)], history=told(("intermittent", "yes"), ("knock", "yes"), ("load", "yes")))
+    assert r.groups[0].family == "sound"
+    assert r.outside[0].name == "good while measured"
+    steady = rank(TWO_BANDS, [reading(None)], history=told(("intermittent", "no"), ("load", "yes")))
+    assert {o.name: o.probability for o in steady.outside}["good while measured"] < 0.05
+    assert all(e.kind != "away" for e in causes.entries)  # without a reading there is nothing that it could have missed
+
+
 def test_readings_outvote_hearsay():
     """A contact with 15 ohm on 60 m is seen; a complaint that points elsewhere does not move it."""
     history = told(("bad", "30 m"), ("good", "60 m"), ("intermittent", "no"), ("load", "no"), ("supply", "off"))
@@ -342,9 +352,14 @@ def test_how_it_began_is_counted_from_cases_that_exist():
 @HERE
 def test_weights_outside_the_path_are_the_cases_plus_one():
     kinds = Counter(KINDS[c["cause_kind"]] for c in usable())
+    inside = sum(kinds[k] for k in ("contact", "joint", "connector", "part"))
+    loose = [
+        c["id"] for c in usable()
+        if c["intermittent"] == "y" and KINDS[c["cause_kind"]] in ("contact", "joint", "connector")
+    ]  # fmt: skip
     for e in table().elsewhere:
-        inside = sum(kinds[k] for k in ("contact", "joint", "connector", "part"))
-        assert e.weight == (inside if e.kind == "any" else kinds[e.kind] + 1)
+        assert e.weight == {"any": inside, "away": 0.5 * len(loose)}.get(e.kind, kinds[e.kind] + 1)
+        assert e.kind != "away" or re.findall(r"K\d\d", e.source) == loose
 
 
 def counts(question: str, kind: str, answer: str, cases: list[dict[str, str]]) -> float:

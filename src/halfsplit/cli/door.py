@@ -121,7 +121,7 @@ def add(
 @JSON
 @guarded
 def tell(job: Path, rows: tuple[str, ...], source: Path | None, as_json: bool, **rest: Any) -> int:
-    """Tell about complaint and history: options, or ROWS such as "knock = yes". Without any: the questions, as a form."""
+    """Tell of complaint and history: options, or ROWS such as "knock = yes". Without any: the questions, as a form."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 

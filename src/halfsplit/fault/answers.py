@@ -12,6 +12,8 @@ from halfsplit.fault.hypotheses import Place
 from halfsplit.parts import Part
 
 ANY = "any"
+AWAY = "away"
+"""Kind of what was good while it was measured: only readings can have missed it."""
 
 
 @dataclass(frozen=True, slots=True)

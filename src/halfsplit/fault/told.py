@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from halfsplit.fault.answers import ANY, Elsewhere, kind_of, table
+from halfsplit.fault.answers import ANY, AWAY, Elsewhere, kind_of, table
 from halfsplit.fault.hypotheses import Hypothesis, Place, parts_of
 from halfsplit.fault.reach import SEEN, SHARES, Reach, any_seen
 from halfsplit.fault.search import Fit
@@ -77,7 +77,7 @@ class Causes:
             if e.kind == ANY:
                 share = e.weight / len(self.names)
                 rows += [replace(e, name=b, text=f"{e.text} {b}", weight=share) for b in self.unmeasured]
-            else:
+            elif e.kind != AWAY or self.measured is not None:
                 rows.append(e)
         whole = sum(e.weight for e in rows)
         return [
