@@ -216,6 +216,30 @@ def test_a_mistake_of_the_hook_up_explains_no_complaint(sound):
     assert found == pytest.approx([1.0] * len(found), rel=0.25)
 
 
+def test_a_band_that_cannot_be_modelled_does_not_weigh_and_is_named():
+    """A part without a value on one band must not stop the verdict on the other."""
+    rungs = TWO_BANDS.filters[1].rungs
+    blank = replace(rungs[0], parts=(replace(rungs[0].parts[0], value=None),))
+    unit = replace(TWO_BANDS, filters=(TWO_BANDS.filters[0], replace(TWO_BANDS.filters[1], rungs=(blank, *rungs[1:]))))
+    both_bad, one = (rank_untested(unit, told(("bad", "60 m"), *more)) for more in ([("bad", "30 m")], []))
+    assert [g.probability for g in both_bad.groups] == pytest.approx([g.probability for g in one.groups])
+    assert any("What was told of 30 m does not weigh: C21" in w for w in both_bad.warnings)
+    assert rank(unit, [reading(None)], "weak", history=told(("bad", "30 m"))).groups
+
+
+def test_places_of_one_group_share_by_what_was_told(sound):
+    """A lossy coil and its joints look the same to a sweep; a knock that changes it speaks for the joints."""
+    knocked = weigh(TWO_BANDS, [reading(None)], history=told(("knock", "yes")))
+
+    def share(posterior, place: str) -> float:
+        h = next(
+            f.hypothesis for f in posterior.fits for p in f.hypothesis.places if p.name == "L12" and p.word == "lossy"
+        )
+        return sum(p.weight for p in h.places if place in p.name) / h.weight
+
+    assert share(knocked, "joint") > share(sound, "joint") + 0.03
+
+
 def test_the_untested_ranking_is_a_distribution_in_groups_by_band():
     r = rank_untested(TWO_BANDS, told(("bad", "60 m"), ("good", "30 m")), "weak")
     assert sum(g.probability for g in r.groups) == pytest.approx(1.0)

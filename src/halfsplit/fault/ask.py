@@ -94,7 +94,7 @@ def candidates(causes: Causes, history: History, p: Real) -> Iterator[Candidate]
             yield candidate(q.text, q.answers, rows, [of_choice(causes, history, q.key, a) for a in q.answers])
     told = {*history.bad, *history.good}
     for band in causes.names if len(causes.names) > 1 and not ({"bad", "good"} & history.asked and not told) else ():
-        if band not in told:
+        if band not in told and band not in causes.refused:
             chances = [of_band(causes, history, band, bad=bad) for bad in (True, False)]
             yield candidate(f"Is it wrong on {band}?", ("yes", "no"), (f"bad = {band}", f"good = {band}"), chances)
     if "repaired" not in history.asked:

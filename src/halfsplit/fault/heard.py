@@ -61,6 +61,9 @@ def with_answers(ranking: Ranking, told: Account) -> Ranking:
     bad = [b for b in told.causes.names if b in told.history.bad]
     if bad and all(b in told.causes.unmeasured for b in bad):
         warnings = (*warnings, f"No reading was made where it is said to be wrong ({', '.join(bad)}): measure there.")
+    for band, why in told.causes.refused.items():
+        if band in (*told.history.bad, *told.history.good):
+            warnings = (*warnings, f"What was told of {band} does not weigh: {why}.")
     said = tuple(words for words, _ in told.items)
     return replace(ranking, groups=groups, outside=outside, told=said, belief=belief, warnings=warnings)
 

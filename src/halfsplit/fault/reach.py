@@ -93,13 +93,26 @@ def sizes_of(h: Hypothesis) -> Real:
 
 
 class Reach:
-    """Effects of all hypotheses of a unit on all its bands."""
+    """Effects of all hypotheses of a unit on all its bands.
+
+    refused : (band, why) of bands whose path cannot be modelled, such as with a part of unknown value
+    """
 
     def __init__(self, unit: Unit) -> None:
         self.unit = unit
         self.hookups = tuple(plain_hookup(unit, b) for b in unit.bands)
-        self.scenes = tuple(build(unit, h) for h in self.hookups)
-        self.paths = tuple(Path(s, b) for s, b in zip(self.scenes, unit.bands, strict=True))
+        scenes: list[Scene] = []
+        paths: list[Path | None] = []
+        refused: list[tuple[str, str]] = []
+        for hookup, band in zip(self.hookups, unit.bands, strict=True):
+            try:
+                scene = build(unit, hookup)
+                paths.append(Path(scene, band))
+                scenes.append(scene)
+            except HalfsplitError as error:
+                paths.append(None)
+                refused.append((band.name, str(error)))
+        self.scenes, self.paths, self.refused = tuple(scenes), tuple(paths), tuple(refused)
 
     def effect(self, h: Hypothesis) -> Effect | None:
         """What a hypothesis does; None for the sound unit and for mistakes of the hook-up, which do nothing to it."""
@@ -110,7 +123,7 @@ class Reach:
         seen = np.zeros((len(SHARES), len(self.paths), len(SEEN)))
         touched = []
         for i, path in enumerate(self.paths):
-            mine = path.seen(h, sizes_of(h))
+            mine = None if path is None else path.seen(h, sizes_of(h))
             if mine is not None:
                 seen[:, i] = mine
                 touched.append(self.unit.bands[i].name)
@@ -135,11 +148,12 @@ class Reach:
 
     def with_unit(self, i: int, unit: Unit) -> Real:
         """Chance of noticing on a band where the unit is another one, (3,)."""
+        mine = self.paths[i]
         try:
             other = Path(build(unit, self.hookups[i]), self.unit.bands[i])
         except HalfsplitError:  # that filter cannot be tied into this path: nobody knows what it would do
-            return np.full(len(SEEN), 0.5 / len(SEEN))
-        return np.asarray(self.paths[i].seen_at(other.through)[0])
+            mine = None
+        return np.full(len(SEEN), 0.5 / len(SEEN)) if mine is None else np.asarray(mine.seen_at(other.through)[0])
 
     def contacts(self, band: Band) -> tuple[str | None, ...]:
         """Contacts of the filter of a band."""

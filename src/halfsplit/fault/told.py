@@ -51,7 +51,8 @@ class Causes:
     reach: Reach | None = None
 
     def __post_init__(self) -> None:
-        self.effects = (self.reach or Reach(self.unit)).effects(self.hypotheses)
+        reach = self.reach or Reach(self.unit)
+        self.effects, self.refused = reach.effects(self.hypotheses), dict(reach.refused)
         self.names = tuple(b.name for b in self.unit.bands)
         self.unmeasured = tuple(n for n in self.names if self.measured is not None and n not in self.measured)
 
@@ -148,6 +149,8 @@ class Causes:
         told_bad = visible * (1.0 - figure["missed"]) + (1.0 - visible) * figure["imagined"]
         out = np.ones(visible.shape[:-1])
         for i, name in enumerate(self.names):
+            if name in self.refused:
+                continue
             if name in bad:
                 out = out * told_bad[..., i]
             elif name in good:

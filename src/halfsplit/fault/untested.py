@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.errors import ModelError
 from halfsplit.fault.heard import heard
 from halfsplit.fault.hypotheses import Hypothesis, catalogue
 from halfsplit.fault.rank import credible, prior
@@ -14,6 +15,7 @@ from halfsplit.fault.told import Account, Causes, account
 from halfsplit.fault.weights import Weights
 from halfsplit.fault.words import belief, designator
 from halfsplit.history import History
+from halfsplit.hookup import Hookup
 from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]
@@ -30,12 +32,14 @@ def rank_untested(unit: Unit, history: History, complaint: str = "", weights: We
     """Rank causes by complaint and history alone, in groups by what they can touch.
 
     history : at least one answer; complaint : in the owner's words, only shown
-    raises ValueError where nothing was told; ModelError where the path has no answer on some band
+    raises ValueError where nothing was told; ModelError where no band can be modelled
     """
     if not history:
         raise ValueError("nothing was told")
     table, reach = weights or Weights(), Reach(unit)
-    found = [h for h in catalogue(unit, reach.scenes, reach.hookups, table) if h.family != "mix-up"]
+    if not reach.scenes:
+        raise ModelError(f"no band of {unit.name} can be modelled ({'; '.join(why for _, why in reach.refused)})")
+    found = [h for h in catalogue(unit, reach.scenes, modelled(reach), table) if h.family != "mix-up"]
     before = prior(found, table)
     told = account(Causes(unit, found, before, None, reach), history)
     p = told.causes.prior * told.ratio
@@ -53,6 +57,12 @@ def rank_untested(unit: Unit, history: History, complaint: str = "", weights: We
     for e, x in zip(told.causes.entries, p, strict=True):
         held[e.key] = held.get(e.key, 0.0) + float(x)
     return heard(ranking, told, [(h, held[h.key]) for h in found])
+
+
+def modelled(reach: Reach) -> tuple[Hookup, ...]:
+    """The plain hook-ups of the bands that can be modelled."""
+    refused = dict(reach.refused)
+    return tuple(h for h in reach.hookups if h.band not in refused)
 
 
 def said(groups: tuple[Group, ...], complaint: str) -> str:
