@@ -224,6 +224,7 @@ def test_a_band_that_cannot_be_modelled_does_not_weigh_and_is_named():
     both_bad, one = (rank_untested(unit, told(("bad", "60 m"), *more)) for more in ([("bad", "30 m")], []))
     assert [g.probability for g in both_bad.groups] == pytest.approx([g.probability for g in one.groups])
     assert any("What was told of 30 m does not weigh: C21" in w for w in both_bad.warnings)
+    assert "the path on 60 m" in [g.name for g in one.groups]
     assert rank(unit, [reading(None)], "weak", history=told(("bad", "30 m"))).groups
 
 

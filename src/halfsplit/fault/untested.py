@@ -103,9 +103,11 @@ def block(told: Account, key: str, family: str) -> str:
     """The part of the unit that a hypothesis belongs to, in words."""
     if family in ("sound", "unlisted"):
         return SOUND if family == "sound" else "something not listed"
-    touched, names = told.causes.effects[key].touched, told.causes.names
+    touched = told.causes.effects[key].touched
+    names = [n for n in told.causes.names if n not in told.causes.refused]
     if len(touched) == len(names):
-        return "what all bands share" if len(names) > 1 else "the path"
+        alone = "the path" if len(told.causes.names) == 1 else f"the path on {names[0]}"
+        return "what all bands share" if len(names) > 1 else alone
     filters = dict.fromkeys(b.filter for b in told.causes.unit.bands if b.name in touched and b.filter)
     if key.startswith("stuck|"):
         return "a contact stuck closed"
