@@ -10,7 +10,7 @@ from units import THROUGH, TWO_BANDS
 from halfsplit.advise import Advice
 from halfsplit.advise.records import Outcome
 from halfsplit.expect import Observation
-from halfsplit.fault import Cause, Group, Ranking
+from halfsplit.fault import Ask, Cause, Group, Outside, Ranking, Reply
 from halfsplit.fault.records import Blind
 from halfsplit.jobs import Job, JobData, Notebook
 from halfsplit.journal import Act, StoredReading
@@ -61,7 +61,8 @@ def ranking(word: str = "") -> Ranking:
     return Ranking(
         groups, (("C12", 0.7),), (("C12", 0.7),), 0.08, 0.22, (f"C12 low{word}", "something not listed"),
         (f"K9{word}",), (Blind("L12", "value low", f"L12 down to 1 uH{word}", True),), ("R1",), (f"mind{word}",),
-        f"Most likely C12 low{word}.",
+        f"Most likely C12 low{word}.", (Outside("supply", f"the supply{word}", 0.08),), (f"knock: yes{word}",),
+        Ask(f"Does it hum{word}?", 0.3, (Reply(f"it does{word}", 0.4, f"C12 up{word}", "hum = yes"),), f"live{word}"),
     )  # fmt: skip
 
 

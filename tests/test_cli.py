@@ -197,11 +197,11 @@ def other(path: Path) -> None:
     ("spoil", "words"),
     [(newer, "update halfsplit"), (cut, "damaged"), (other, "not a halfsplit job"), (os.remove, "no such job")],
 )
-@pytest.mark.parametrize("verb", ["add", "withdraw", "note", "journal", "judge", "suspects", "next", "report"])
+@pytest.mark.parametrize("verb", ["add", "tell", "withdraw", "note", "journal", "judge", "suspects", "next", "report"])
 def test_every_verb_refuses_a_file_that_is_no_job(verb: str, spoil, words: str, job: Path) -> None:
     more = {
         "add": ["--band", "40 m", "--typed", TYPED], "withdraw": ["R1", "--because", "x"], "note": ["x"],
-        "report": ["-o", job.with_name("x.html")],
+        "tell": ["knock = yes"], "report": ["-o", job.with_name("x.html")],
     }.get(verb, [])  # fmt: skip
     spoil(job)
     assert words in refused(verb, job, *more)

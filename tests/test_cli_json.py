@@ -82,6 +82,7 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "start": [first],
         "check": [run(["check", u]) for u in units] + [run(["check", str(bad)], 2)],
         "add": [run(["add", job, *tied, *typed])],
+        "tell": [run(["tell", job]), run(["tell", job, "bad = 31 m", "symptom = harmonics"])],
         "suspects": [run(["suspects", job])],
         "note": [run(["note", job, "lid off"])],
         "expect": [run(["expect", job, *tied])],

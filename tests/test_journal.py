@@ -73,7 +73,9 @@ def test_one_file_when_nobody_has_it_open(job: Path) -> None:
 def test_nothing_is_erased_or_changed(job: Path, table: str, statement: str) -> None:
     with open_job(job) as file:
         file.add([reading()])
+        file.tell([("knock", "yes")])
         file.withdraw("R1", "why")
+        file.withdraw("A1", "why")
     db = sqlite3.connect(job)
     with pytest.raises(sqlite3.IntegrityError, match="erased or changed"):
         db.execute(statement.format(table))

@@ -31,6 +31,7 @@ def job(tmp_path: Path) -> Path:
     run("add", path, "--typed", "10.1 MHz -0.4 dB")
     run("withdraw", path, "R1", "--because", "lead off")
     run("note", path, "lid off")
+    run("tell", path, "knock = yes")
     return path
 
 

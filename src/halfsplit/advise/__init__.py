@@ -2,7 +2,17 @@
 
 from halfsplit.advise.choose import next_tests
 from halfsplit.advise.costs import Cost, costs
+from halfsplit.advise.first import first_readings
 from halfsplit.advise.information import entropy_bits, expected_information
 from halfsplit.advise.records import Advice, Outcome
 
-__all__ = ["Advice", "Cost", "Outcome", "costs", "entropy_bits", "expected_information", "next_tests"]
+__all__ = [
+    "Advice",
+    "Cost",
+    "Outcome",
+    "costs",
+    "entropy_bits",
+    "expected_information",
+    "first_readings",
+    "next_tests",
+]

@@ -8,11 +8,13 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import click
 
 from halfsplit.errors import HalfsplitError, InputError, Mistake
+from halfsplit.history import QUESTIONS, Question, Told, rows_of
 
 Command = Callable[..., Any]
 
@@ -51,6 +53,49 @@ ANSWERS = {
     "sign": 'Sign of dB: "as given", or "loss positive".',
     "decimal_mark": 'Decimal mark of the file: "." or ",".',
 }
+
+
+def words_for(q: Question) -> str:
+    """What may be answered to a question."""
+    return q.lists or ", ".join(q.answers)
+
+
+HISTORY_OPTIONS = tuple(
+    click.option(f"--{q.key}", default=None, multiple=bool(q.lists), help=f"{q.text} [{words_for(q)}]")
+    for q in QUESTIONS
+)
+
+
+def told_of(rest: Mapping[str, Any], rows: Sequence[str], source: Path | None) -> list[Told]:
+    """The answers that were given: rows, a file of rows ("-" for standard input), options. raises InputError"""
+    found = rows_of(rows, "") if rows else []
+    if source is not None:
+        found += rows_of(lines_of(source), "standard input" if str(source) == "-" else source.name)
+    for q in QUESTIONS:
+        given = rest.get(q.key)
+        found += [Told(f"--{q.key}", q.key, text) for text in ((given,) if isinstance(given, str) else given or ())]
+    return found
+
+
+def lines_of(source: Path) -> list[str]:
+    """The rows of a small text file, or of standard input. raises InputError"""
+    try:
+        if str(source) == "-":
+            data = sys.stdin.buffer.read(MOST_BYTES + 1)
+        else:
+            with source.open("rb") as stream:
+                data = stream.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise InputError(Mistake(str(source), error.strerror or "cannot be read", "a file with answers")) from error
+    if len(data) > MOST_BYTES:
+        raise InputError(Mistake(str(source), f"more than {MOST_BYTES} bytes", "rows such as: knock = yes"))
+    try:
+        return data.decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError as error:
+        raise InputError(Mistake(str(source), "not UTF-8 text", "rows such as: knock = yes")) from error
+
+
+MOST_BYTES = 65536
 
 
 def with_options(options: Sequence[Callable[[Command], Command]]) -> Callable[[Command], Command]:

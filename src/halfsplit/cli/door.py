@@ -10,6 +10,7 @@ import click
 
 from halfsplit import __version__
 from halfsplit.cli.common import (
+    HISTORY_OPTIONS,
     HOOKUP_OPTIONS,
     PROGRESS,
     WORDS,
@@ -19,6 +20,7 @@ from halfsplit.cli.common import (
     guarded,
     progress_bar,
     put,
+    told_of,
     with_options,
 )
 from halfsplit.errors import UnitError
@@ -62,15 +64,17 @@ def check(unit: Path, as_json: bool) -> int:
 )
 @click.option("--name", default="", help="What to call the job; the file name if left out.")
 @click.option("--complaint", default="", help="What the owner says, in one sentence.")
+@with_options(HISTORY_OPTIONS)
 @JSON
 @guarded
-def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool) -> int:
-    """Start a job: a new file JOB that will hold everything."""
+def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool, **rest: Any) -> int:
+    """Start a job: a new file JOB that will hold everything. What is told of complaint and history weighs."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 
-    found, warnings = jobs.start(job, unit, name or job.stem, complaint)
-    put(shape.started(job, found, warnings), show.started(job, found, warnings), as_json)
+    told = told_of(rest, (), None)
+    found, warnings = jobs.start(job, unit, name or job.stem, complaint, told=told)
+    put(shape.started(job, found, warnings), show.started(job, found, warnings, len(told)), as_json)
     return 0
 
 
@@ -110,12 +114,35 @@ def add(
 
 @main.command()
 @JOB
+@click.argument("rows", nargs=-1)
+@click.option("--from", "source", type=click.Path(path_type=Path, allow_dash=True), default=None,
+              help='A file with rows "question = answer"; "-" for standard input.')  # fmt: skip
+@with_options(HISTORY_OPTIONS)
+@JSON
+@guarded
+def tell(job: Path, rows: tuple[str, ...], source: Path | None, as_json: bool, **rest: Any) -> int:
+    """Tell of complaint and history: options, or ROWS such as "knock = yes". Without any: the questions, as a form."""
+    from halfsplit import jobs
+    from halfsplit.cli import shape, show
+
+    told = told_of(rest, rows, source)
+    if not told and source is None and not rows:
+        unit, known = jobs.questions(job)
+        put(shape.told((), known), show.form(job, unit, known), as_json)
+        return 0
+    kept = jobs.tell(job, told)
+    put(shape.told(kept, jobs.questions(job)[1]), show.told(job, kept), as_json)
+    return 0
+
+
+@main.command()
+@JOB
 @click.argument("key")
 @click.option("--because", required=True, help="Why it no longer counts.")
 @JSON
 @guarded
 def withdraw(job: Path, key: str, because: str, as_json: bool) -> int:
-    """Withdraw a reading (R1, R2...): it stays in the journal and no longer counts."""
+    """Withdraw a reading (R1, R2...) or an answer (A1, A2...): it stays in the journal and no longer counts."""
     from halfsplit import jobs
 
     jobs.withdraw(job, key, because)

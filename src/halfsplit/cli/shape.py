@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 from halfsplit.advise import Advice
 from halfsplit.expect import Expectation
-from halfsplit.fault import Cause, Group, Ranking
+from halfsplit.fault import Ask, Cause, Group, Ranking
+from halfsplit.history import QUESTIONS, History
 from halfsplit.hookup import describe, to_dict
 from halfsplit.jobs import Added, Checked, Judged, Notebook
+from halfsplit.journal import StoredAnswer
 from halfsplit.unit import Unit
 from halfsplit.verdict import Check
 
@@ -96,6 +98,20 @@ def added(items: Sequence[Added]) -> Object:
     )
 
 
+def told(kept: Sequence[StoredAnswer], known: History) -> Object:
+    """halfsplit tell."""
+    return plain_object(
+        told=[{"key": a.key, "question": a.question, "answer": a.answer} for a in kept],
+        questions=[
+            {
+                "question": q.key, "text": q.text, "answers": list(q.answers), "lists": q.lists,
+                "known": known.known(q.key),
+            }
+            for q in QUESTIONS
+        ],
+    )  # fmt: skip
+
+
 def expectation(e: Expectation) -> Object:
     """halfsplit expect."""
     return plain_object(
@@ -160,13 +176,19 @@ def ranking(r: Ranking) -> Object:
         places=[{"place": name, "probability": p} for name, p in r.places],
         sound=r.sound, not_listed=r.not_listed, set90=list(r.set90), cleared=list(r.cleared),
         cannot_exclude=[{"place": b.place, "mode": b.mode, "text": b.text, "shown": b.shown} for b in r.cannot_exclude],
-        readings=list(r.readings), warnings=list(r.warnings),
+        readings=list(r.readings), warnings=list(r.warnings), told=list(r.told),
+        outside=[{"cause": o.name, "text": o.text, "probability": o.probability} for o in r.outside], ask=ask(r.ask),
     )  # fmt: skip
+
+
+def ask(a: Ask | None) -> Object | None:
+    """The question that would help most."""
+    return None if a is None else asdict(a)
 
 
 def advice(r: Ranking, items: Sequence[Advice]) -> Object:
     """halfsplit next."""
-    return plain_object(belief=r.belief, tests=[one_test(a) for a in items])
+    return plain_object(belief=r.belief, ask=ask(r.ask), tests=[one_test(a) for a in items])
 
 
 def one_test(a: Advice) -> Object:
@@ -192,6 +214,10 @@ def journal(book: Notebook) -> Object:
                 "withdrawn": r.withdrawn, "baseline": r.baseline,
             }
             for r in book.readings
+        ],
+        answers=[
+            {"key": a.key, "at": a.at, "question": a.question, "answer": a.answer, "withdrawn": a.withdrawn}
+            for a in book.answers
         ],
         acts=[{"number": a.number, "at": a.at, "kind": a.kind, "text": a.text} for a in book.acts],
     )  # fmt: skip

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from halfsplit.advise import Advice
-from halfsplit.cli.common import ANSWERS
+from halfsplit.cli.common import ANSWERS, words_for
 from halfsplit.expect import Expectation
-from halfsplit.fault import Cause, Group, Ranking
+from halfsplit.fault import Ask, Cause, Group, Ranking
+from halfsplit.history import LIVE, NOT_KNOWN, QUESTIONS, History
 from halfsplit.hookup import describe
 from halfsplit.jobs import Added, Checked, Judged, Notebook
+from halfsplit.journal import StoredAnswer
 from halfsplit.quantity import Dimension, format_value
 from halfsplit.reading import Question
 from halfsplit.unit import Unit
@@ -81,10 +83,11 @@ def filter_lines(facts: FilterFacts) -> list[str]:
     return [wrapped(first, "", "    "), *(wrapped(line, "  ", "      ") for line in rest)]
 
 
-def started(job: Path, u: Unit, warnings: Sequence[str]) -> str:
-    """halfsplit start."""
+def started(job: Path, u: Unit, warnings: Sequence[str], told: int = 0) -> str:
+    """halfsplit start. told : number of answers that came with it"""
     lines = [f"job {job} started", unit_line(u), *(wrapped(f"warning: {w}", "  ") for w in warnings)]
     band = f" --band '{u.bands[0].name}'" if len(u.bands) > 1 else ""
+    lines += [wrapped(f"{told} told of complaint and history; more questions: halfsplit tell {job}")] if told else []
     return "\n".join([*lines, f"now add what the instruments showed: halfsplit add {job}{band} FILE"])
 
 
@@ -99,6 +102,39 @@ def added(items: Sequence[Added]) -> str:
             same = f"the same figures and hook-up as {', '.join(a.same_as)}: if it is one sweep, withdraw one of them"
             lines.append(wrapped(f"warning: {same}", "    "))
     return "\n".join(lines)
+
+
+def form(job: Path, u: Unit, known: History) -> str:
+    """halfsplit tell without an answer: the questions, to be filled in."""
+    top = f'Fill in and give back: halfsplit tell {job} --from FILE ("-" for standard input), or row by row: '
+    lines = [wrapped(f'{top}halfsplit tell {job} "knock = yes". Empty rows do not count.', "# ")]
+    lines += [wrapped(f"Caution: {LIVE}", "# "), ""]
+    for q in QUESTIONS:
+        words = f"{', '.join(b.name for b in u.bands)} ({q.lists})" if q.key in ("bad", "good") else words_for(q)
+        lines.append(wrapped(f"{q.text}  {words}; or: {NOT_KNOWN}", "# "))
+        has = known.known(q.key)
+        order = [b.name for b in u.bands if b.name in has] if q.key in ("bad", "good") else has
+        lines += [wrapped(f"told: {', '.join(order)}", "# ")] if has else []
+        lines += [f"{q.key} =", ""]
+    return "\n".join(lines[:-1])
+
+
+def told(job: Path, kept: Sequence[StoredAnswer]) -> str:
+    """halfsplit tell."""
+    lines = [wrapped(f"{a.key}  {a.question} = {a.answer}", "", "    ") for a in kept]
+    return "\n".join([*lines, f"now: halfsplit suspects {job}"])
+
+
+def asking(a: Ask | None) -> list[str]:
+    """The question that would help most, with what each answer would mean."""
+    if a is None:
+        return []
+    lines = ["", wrapped(f"Ask: {a.question}", "", "     ")]
+    for r in a.replies:
+        lines.append(wrapped(f"{percent(r.probability):>5}  {r.answer}: {r.means}", "  ", "         "))
+    rows = " or ".join(f'"{r.row}"' for r in a.replies[:2])
+    lines += [wrapped(a.caution, "  Caution: ", "    ")] if a.caution else []
+    return [*lines, wrapped(f"worth {a.bits:.2f} bit; tell it with: halfsplit tell JOB {rows}", "  ", "  ")]
 
 
 def asked(q: Question) -> str:
@@ -158,6 +194,7 @@ def ranking(r: Ranking) -> str:
     for g in r.groups[:SHOWN_GROUPS]:
         if g.probability >= 0.005 or g is r.groups[0]:
             lines += group_lines(g)
+            lines += outside_lines(r) if g.family == "sound" else []
     lines.append(wrapped(f"90 % of the probability: {'; '.join(r.set90)}", "", "    "))
     if r.cleared:
         lines.append(wrapped(f"spoken against by these readings: {', '.join(r.cleared)}", "", "    "))
@@ -167,7 +204,16 @@ def ranking(r: Ranking) -> str:
         left = len(r.cannot_exclude) - len(blind)
         if left > 0:
             lines.append(f"  and {left} more (all of them with --json)")
-    return "\n".join(lines)
+    if r.told:
+        lines += ["", wrapped(f"Told, and weighed: {'; '.join(r.told)}.", "", "    ")]
+    return "\n".join([*lines, *asking(r.ask)])
+
+
+def outside_lines(r: Ranking) -> list[str]:
+    """Causes outside a sound path."""
+    shown = [(percent(o.probability), o.text) for o in r.outside if o.probability >= 0.01 or o is r.outside[0]]
+    lines = [wrapped(f"{p:>5}  elsewhere: {text}", "       ", "              ") for p, text in shown]
+    return [*lines, ""] if lines else []
 
 
 def group_lines(g: Group) -> list[str]:
@@ -199,7 +245,7 @@ def advice(r: Ranking, items: Sequence[Advice]) -> str:
     """halfsplit next."""
     from halfsplit.report.cautions import CAUTIONS, DEFER
 
-    lines = [wrapped(r.belief), ""]
+    lines = [wrapped(r.belief), *asking(r.ask), ""]
     if not items:
         lines += [wrapped("No test on the list would tell the remaining causes apart."), ""]
     for n, a in enumerate(items, 1):
@@ -234,5 +280,8 @@ def journal(book: Notebook) -> str:
         lines.append(wrapped(hookups.get(r.key, ""), "    "))
     if not book.readings:
         lines.append("no reading yet")
+    for a in book.answers:
+        state = "" if a.withdrawn is None else f"  [WITHDRAWN: {a.withdrawn}]"
+        lines.append(wrapped(f"{a.key}  {a.question} = {a.answer}{state}", "", "    "))
     lines += ["", *(wrapped(f"{a.at[:16].replace('T', ' ')} UTC  {a.kind}: {a.text}", "", "    ") for a in book.acts)]
     return "\n".join(lines)

@@ -2,11 +2,13 @@
 
 from halfsplit.fault.classes import ClassPosterior, ClassProblem, FaultClass, Levels
 from halfsplit.fault.rank import Posterior, rank, ranking_of, weigh
-from halfsplit.fault.records import Blind, Cause, Group, Ranking
+from halfsplit.fault.records import Ask, Blind, Cause, Group, Outside, Ranking, Reply
 from halfsplit.fault.spreads import Shape, Spread
+from halfsplit.fault.untested import rank_untested
 from halfsplit.fault.weights import Weights
 
 __all__ = [
+    "Ask",
     "Blind",
     "Cause",
     "ClassPosterior",
@@ -14,12 +16,15 @@ __all__ = [
     "FaultClass",
     "Group",
     "Levels",
+    "Outside",
     "Posterior",
     "Ranking",
+    "Reply",
     "Shape",
     "Spread",
     "Weights",
     "rank",
+    "rank_untested",
     "ranking_of",
     "weigh",
 ]

@@ -11,11 +11,14 @@ import numpy.typing as npt
 from halfsplit.expect import Observation
 from halfsplit.fault import words
 from halfsplit.fault.blind import blind_spots
+from halfsplit.fault.heard import heard
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.fault.records import Blind, Cause, Group, Ranking
 from halfsplit.fault.search import Search, predicted
 from halfsplit.fault.standing import Fit
+from halfsplit.fault.told import Account, Causes, account
 from halfsplit.fault.weights import Weights
+from halfsplit.history import History
 from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]
@@ -31,11 +34,13 @@ class Posterior:
     """The weighed hypotheses of one job.
 
     fits : one for each hypothesis that was fitted, the sound unit among them; probability : (n,)
+    told : complaint and history, where something was told
     """
 
     search: Search
     fits: tuple[Fit, ...]
     probability: Real
+    told: Account | None = None
 
     def order(self) -> list[int]:
         """Indices by falling probability."""
@@ -53,10 +58,12 @@ def prior(hypotheses: Sequence[Hypothesis], weights: Weights) -> dict[str, float
 
 
 def weigh(
-    unit: Unit, observations: Sequence[Observation], progress: Progress | None = None, weights: Weights | None = None
-) -> Posterior:
+    unit: Unit, observations: Sequence[Observation], progress: Progress | None = None, weights: Weights | None = None,
+    history: History | None = None,
+) -> Posterior:  # fmt: skip
     """Fit and weigh every hypothesis against all observations.
 
+    history : complaint and history as told; each hypothesis is weighed by the chance of these answers
     raises HookupError or ModelError where an observation cannot be modelled
     """
     search = Search(unit, observations, weights or Weights())
@@ -65,22 +72,33 @@ def weigh(
     fits = search.run(progress)
     fits = [f for f in fits if f.hypothesis.family != "sound"] + [search.sound]
     before = prior(search.hypotheses, search.weights)
-    log_p = np.array([f.log_evidence + np.log(before[f.hypothesis.key]) for f in fits])
+    told = account(causes_in(search), history) if history else None
+    factor = told.factor() if told else {}
+    log_p = np.array(
+        [f.log_evidence + np.log(before[k] * factor.get(k, 1.0)) for f in fits for k in [f.hypothesis.key]]
+    )
     p = np.exp(log_p - log_p.max())
-    return Posterior(search, tuple(fits), p / p.sum())
+    return Posterior(search, told.refitted(fits) if told else tuple(fits), p / p.sum(), told)
+
+
+def causes_in(search: Search) -> Causes:
+    """The causes of a job with readings, for what was told."""
+    measured = frozenset(s.hookup.band for s in search.setups)
+    return Causes(search.bench.unit, search.hypotheses, prior(search.hypotheses, search.weights), measured)
 
 
 def rank(
-    unit: Unit, observations: Sequence[Observation], complaint: str = "", progress: Progress | None = None
-) -> Ranking:
+    unit: Unit, observations: Sequence[Observation], complaint: str = "", progress: Progress | None = None,
+    history: History | None = None,
+) -> Ranking:  # fmt: skip
     """Rank the causes that explain all observations together.
 
-    complaint : as entered; it is shown, and does not yet weigh
+    complaint : in the owner's words, only shown; history : what was told in answer to the questions, which weighs
     raises HookupError, ModelError; ValueError without any observation
     """
     if not observations:
         raise ValueError("no reading to explain")
-    return ranking_of(weigh(unit, observations, progress), complaint)
+    return ranking_of(weigh(unit, observations, progress, history=history), complaint)
 
 
 def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
@@ -93,11 +111,15 @@ def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
     for place, p in places:
         parts[words.designator(place)] = parts.get(words.designator(place), 0.0) + p
     warnings = words.warnings_of(posterior.search, sound, not_listed)
-    return Ranking(
+    ranking = Ranking(
         groups, places, tuple(sorted(parts.items(), key=lambda x: -x[1])), sound, not_listed, credible(groups, 0.9),
         cleared(posterior), blind_spots(posterior.search) if sound > 0.02 else tuple[Blind, ...](),
         tuple(o.label for o in posterior.search.bench.observations), warnings, words.belief(groups, complaint),
     )  # fmt: skip
+    if not (posterior.told or complaint or groups[0].family != "sound"):
+        return ranking  # nobody complains and nothing shows: there is nothing to ask
+    held = [(f.hypothesis, float(p)) for f, p in zip(posterior.fits, posterior.probability, strict=True)]
+    return heard(ranking, posterior.told or account(causes_in(posterior.search), History()), held)
 
 
 def credible(groups: Sequence[Group], share: float) -> tuple[str, ...]:

@@ -51,6 +51,38 @@ class Blind:
 
 
 @dataclass(frozen=True, slots=True)
+class Outside:
+    """One cause outside a sound path. probability : of this cause; all of them together have that of a sound path"""
+
+    name: str
+    text: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """One answer to a question: how likely it comes, what it would mean, and the row that tells it."""
+
+    answer: str
+    probability: float
+    means: str
+    row: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """The question that would help most.
+
+    bits : expected drop of the uncertainty about the place; caution : where trying it out means a live unit, else empty
+    """
+
+    question: str
+    bits: float
+    replies: tuple[Reply, ...]
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Ranking:
     """All readings together.
 
@@ -58,6 +90,8 @@ class Ranking:
     places : (place, probability), causes of one place added up; parts : the same by designator
     set90 : names of the groups that together hold 90 %
     cleared : places that these readings speak against strongly; cannot_exclude : what they cannot see
+    outside : causes outside a sound path, where a complaint was told; told : the answers that weigh, in words
+    ask : the question about complaint and history that would help most
     """
 
     groups: tuple[Group, ...]
@@ -71,3 +105,6 @@ class Ranking:
     readings: tuple[str, ...]
     warnings: tuple[str, ...]
     belief: str
+    outside: tuple[Outside, ...] = ()
+    told: tuple[str, ...] = ()
+    ask: Ask | None = None

@@ -1,7 +1,7 @@
 """One function for each verb of the technician."""
 
-from halfsplit.jobs.bench import add, add_file, add_typed, note, notebook, start, withdraw
-from halfsplit.jobs.drawing import check, checked_unit, known_of, load_unit
+from halfsplit.jobs.bench import add, add_file, add_typed, note, notebook, questions, start, tell, withdraw
+from halfsplit.jobs.drawing import check, checked_unit, known_of, load_unit, named_of
 from halfsplit.jobs.incoming import from_file, from_typed
 from halfsplit.jobs.opinions import advise, everything, expect, judge, suspects
 from halfsplit.jobs.records import Added, Checked, Job, JobData, Judged, Notebook
@@ -28,9 +28,12 @@ __all__ = [
     "known_of",
     "load_job",
     "load_unit",
+    "named_of",
     "note",
     "notebook",
+    "questions",
     "start",
     "suspects",
+    "tell",
     "withdraw",
 ]

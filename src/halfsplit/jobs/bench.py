@@ -12,12 +12,13 @@ import halfsplit
 from halfsplit.circuit import build
 from halfsplit.errors import InputError, Mistake
 from halfsplit.expect import observe
+from halfsplit.history import History, Told, taken_in
 from halfsplit.hookup import Hookup, describe, from_dict, parse_hookup, to_dict
-from halfsplit.jobs.drawing import known_of, load_unit
+from halfsplit.jobs.drawing import known_of, load_unit, named_of
 from halfsplit.jobs.incoming import Incoming, from_file, from_typed, readable
 from halfsplit.jobs.records import Added, Notebook
-from halfsplit.jobs.work import unit_of
-from halfsplit.journal import Clock, Head, JobFile, NewReading, StoredReading, create, open_job, utc_now
+from halfsplit.jobs.work import history_in, unit_of
+from halfsplit.journal import Clock, Head, JobFile, NewReading, StoredAnswer, StoredReading, create, open_job, utc_now
 from halfsplit.reading import Reading, What
 from halfsplit.unit import Unit
 
@@ -27,18 +28,22 @@ NOTHING = "nothing"
 
 
 def start(
-    job: Path, unit_path: Path, name: str, complaint: str, clock: Clock = utc_now
+    job: Path, unit_path: Path, name: str, complaint: str, clock: Clock = utc_now, told: Sequence[Told] = ()
 ) -> tuple[Unit, tuple[str, ...]]:
     """Start a job with a unit file.
 
+    told : answers about complaint and history
     returns the unit and the warnings of its reader
-    raises UnitError, JobFileError; no file is left behind then
+    raises UnitError, JobFileError, InputError with every answer that is none; no file is left behind then
     """
     unit, warnings = load_unit(unit_path)
+    answers = taken_in(told, named_of(unit), History()) if told else ()
     named = {b.measured_source for b in unit.blocks if b.measured}
     files = tuple((source, (unit_path.parent / source).read_bytes()) for source in sorted(named))
     made_by = f"halfsplit {halfsplit.__version__}"
-    create(job, Head(readable(name), readable(complaint), readable(unit.source), unit.text, made_by, files), clock)
+    create(
+        job, Head(readable(name), readable(complaint), readable(unit.source), unit.text, made_by, files), clock, answers
+    )
     return unit, warnings
 
 
@@ -137,8 +142,25 @@ def add_typed(
     return add(job, [lambda: from_typed(lines, what, resolution_db, answers or {})], fields)[0]
 
 
+def tell(job: Path, told: Sequence[Told], clock: Clock = utc_now) -> tuple[StoredAnswer, ...]:
+    """Keep answers about complaint and history, all of them or none.
+
+    returns them as they were kept
+    raises InputError with every answer that is none; JobFileError
+    """
+    with open_job(job, clock) as file:
+        keys = file.tell(taken_in(told, named_of(unit_of(file)), history_in(file)))
+        return tuple(a for a in file.answers() if a.key in keys)
+
+
+def questions(job: Path) -> tuple[Unit, History]:
+    """The unit, and what is known of its complaint and history, for a form to fill in. raises JobFileError"""
+    with open_job(job) as file:
+        return unit_of(file), history_in(file)
+
+
 def withdraw(job: Path, key: str, reason: str, clock: Clock = utc_now) -> None:
-    """Withdraw a reading: it stays in the journal and no longer counts. raises JobFileError, InputError"""
+    """Withdraw a reading or an answer: it stays in the journal and no longer counts. raises JobFileError, InputError"""
     if not reason.strip():
         raise InputError(Mistake("withdraw", "no reason", 'one, such as --because "the lead was off"'))
     with open_job(job, clock) as file:
@@ -170,4 +192,6 @@ def notebook_of(file: JobFile) -> Notebook:
     head, readings, acts = file.head(), file.readings(), file.acts()
     digest = hashlib.sha256(head.unit_text.encode()).hexdigest()
     hookups = tuple((r.key, describe(from_dict(r.hookup))) for r in readings)
-    return Notebook(head.name, head.complaint, head.unit_source, digest, head.made_by, readings, hookups, acts)
+    return Notebook(
+        head.name, head.complaint, head.unit_source, digest, head.made_by, readings, hookups, acts, file.answers()
+    )  # fmt: skip

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from halfsplit.circuit import points_of
 from halfsplit.errors import Mistake, UnitError
+from halfsplit.history import Named
 from halfsplit.hookup import Known
 from halfsplit.jobs.records import Checked
 from halfsplit.reading import complex_two_port
@@ -75,3 +76,9 @@ def known_of(unit: Unit) -> Known:
     stages, switches = [s.name for s in unit.stages], [s.name for s in unit.switches]
     bands = tuple(b.name for b in unit.bands)
     return Known(points_of(unit), bands, (*parts, *cables, *relays, *switches, *stages), (*relays, *switches))
+
+
+def named_of(unit: Unit) -> Named:
+    """What an answer about complaint and history may name."""
+    known = known_of(unit)
+    return Named(known.bands, tuple(dict.fromkeys(known.elements)))

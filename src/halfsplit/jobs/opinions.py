@@ -27,14 +27,18 @@ Progress = Callable[[float, str], None]
 SEED = 20261125
 
 
-def opened(job: Path) -> Job:
-    """The job, with at least one reading that can be used. raises JobFileError where there is none."""
+def opened(job: Path, *, told_will_do: bool = False) -> Job:
+    """The job, with at least one reading that can be used. raises JobFileError where there is none.
+
+    told_will_do : what was told of complaint and history is enough
+    """
     with open_job(job) as file:
         loaded = load_job(file)
-    if not loaded.observations:
+    if not loaded.observations and not (told_will_do and loaded.history):
         why = "; ".join(f"{key}: {text}" for key, text in loaded.broken)
         tail = f" ({why})" if why else ""
-        raise JobFileError(f"{job}: no reading to work with yet{tail}; add one with: halfsplit add {job} FILE")
+        more = f", or say what is wrong with: halfsplit tell {job}" if told_will_do else ""
+        raise JobFileError(f"{job}: no reading to work with yet{tail}; add one with: halfsplit add {job} FILE{more}")
     return loaded
 
 
@@ -86,9 +90,17 @@ def judged(loaded: Job, progress: Progress | None) -> Judged:
 
 
 def suspects(job: Path, progress: Progress | None = None) -> Ranking:
-    """The causes that explain all readings together. raises JobFileError without a reading."""
-    loaded = opened(job)
-    return with_broken(fault.rank(loaded.unit, loaded.observations, loaded.complaint, progress), loaded)
+    """The causes that explain all readings and answers together. raises JobFileError where there are none of both."""
+    loaded = opened(job, told_will_do=True)
+    if not loaded.observations:
+        return untested(loaded)
+    found = fault.rank(loaded.unit, loaded.observations, loaded.complaint, progress, loaded.history)
+    return with_broken(found, loaded)
+
+
+def untested(loaded: Job) -> Ranking:
+    """The causes by what was told alone."""
+    return with_broken(fault.rank_untested(loaded.unit, loaded.history, loaded.complaint), loaded)
 
 
 def uncounted(job: Job) -> tuple[str, ...]:
@@ -103,23 +115,27 @@ def with_broken(ranking: Ranking, job: Job) -> Ranking:
 
 def advise(job: Path, most: int = 3, progress: Progress | None = None) -> tuple[Ranking, tuple[Advice, ...]]:
     """The next tests, best first, with the ranking that they are meant to sharpen."""
-    return advised(opened(job), most, progress)
+    return advised(opened(job, told_will_do=True), most, progress)
 
 
 def advised(loaded: Job, most: int, progress: Progress | None) -> tuple[Ranking, tuple[Advice, ...]]:
     """The ranking and the next tests of a job that is open."""
-    posterior = fault.weigh(loaded.unit, loaded.observations, progress)
+    if not loaded.observations:
+        return untested(loaded), advice_room.first_readings(loaded.unit, loaded.history)[:most]
+    posterior = fault.weigh(loaded.unit, loaded.observations, progress, history=loaded.history)
     ranking = with_broken(fault.ranking_of(posterior, loaded.complaint), loaded)
     rng = np.random.default_rng(SEED)
     return ranking, advice_room.next_tests(loaded.unit, posterior, ranking, rng, most, progress)
 
 
 def everything(job: Path, progress: Progress | None = None) -> JobData:
-    """All that a report shows; of a job without readings, its head and journal alone."""
+    """All that a report shows; of a job without readings and answers, its head and journal alone."""
     with open_job(job) as file:
         loaded, book = load_job(file), notebook_of(file)
-    if not loaded.observations:
+    if not loaded.observations and not loaded.history:
         return JobData(loaded, book, (), (), None, ())
+    if not loaded.observations:
+        return JobData(loaded, book, (), (), *advised(loaded, 3, progress))
     found = judged(loaded, None if progress is None else part_of(progress, 0.0, 0.3))
     ranking, advice = advised(loaded, 3, None if progress is None else part_of(progress, 0.3, 1.0))
     return JobData(loaded, book, found.verdicts, found.bands, ranking, advice)

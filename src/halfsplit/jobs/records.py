@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from halfsplit.advise import Advice
 from halfsplit.errors import Mistake
 from halfsplit.expect import Observation
 from halfsplit.fault import Ranking
-from halfsplit.journal import Act, StoredReading
+from halfsplit.history import History
+from halfsplit.journal import Act, StoredAnswer, StoredReading
 from halfsplit.reading import Reading
 from halfsplit.unit import Unit
 from halfsplit.verdict import BandVerdict, Verdict
@@ -48,6 +49,7 @@ class Job:
     """A job with its unit read and its readings understood again.
 
     observations : of the readings that count; broken : (key, why) of those that this version cannot use
+    history : what was told of complaint and history, without what was withdrawn
     """
 
     name: str
@@ -56,6 +58,7 @@ class Job:
     readings: tuple[StoredReading, ...]
     observations: tuple[Observation, ...]
     broken: tuple[tuple[str, str], ...]
+    history: History = field(default_factory=History)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,7 @@ class Notebook:
     readings: tuple[StoredReading, ...]
     hookups: tuple[tuple[str, str], ...]
     acts: tuple[Act, ...]
+    answers: tuple[StoredAnswer, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

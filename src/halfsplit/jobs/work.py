@@ -6,6 +6,7 @@ from errno import ENOENT
 
 from halfsplit.errors import HalfsplitError, UnitError
 from halfsplit.expect import Observation, observe
+from halfsplit.history import History, history_of
 from halfsplit.hookup import from_dict
 from halfsplit.jobs.drawing import checked_unit
 from halfsplit.jobs.records import Job
@@ -39,6 +40,11 @@ def understood_again(stored: StoredReading) -> Reading:
     return read_bytes(stored.name, stored.original, answers)
 
 
+def history_in(file: JobFile) -> History:
+    """Complaint and history of a job, without what was withdrawn."""
+    return history_of((a.question, a.answer) for a in file.answers() if a.withdrawn is None)
+
+
 def load_job(file: JobFile) -> Job:
     """The job: readings withdrawn or of the sound unit do not count, those that cannot be used are named."""
     unit, head = unit_of(file), file.head()
@@ -52,4 +58,5 @@ def load_job(file: JobFile) -> Job:
             observations += observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
         except HalfsplitError as error:
             broken.append((stored.key, str(error)))
-    return Job(head.name, head.complaint, unit, readings, tuple(observations), tuple(broken))
+    history = history_in(file)
+    return Job(head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history)

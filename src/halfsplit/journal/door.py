@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
 from halfsplit.errors import JobFileError
-from halfsplit.journal.file import Clock, JobFile, write_head
+from halfsplit.journal.file import Clock, JobFile, write_answers, write_head
 from halfsplit.journal.records import Head
 from halfsplit.journal.schema import APPLICATION_ID, VERSION, statements
 from halfsplit.journal.trouble import PATIENCE_S, translated
@@ -31,9 +32,12 @@ def connect(path: Path, query: str = "") -> sqlite3.Connection:
     return db
 
 
-def create(path: str | os.PathLike[str], head: Head, clock: Clock = utc_now) -> None:
+def create(
+    path: str | os.PathLike[str], head: Head, clock: Clock = utc_now, answers: Sequence[tuple[str, str]] = ()
+) -> None:
     """A new job file. It appears under its name only when it is whole; an existing file is never touched.
 
+    answers : (question, answer) about complaint and history, told at the start
     raises JobFileError where the name is taken, or the folder cannot be written to
     """
     where = Path(path)
@@ -41,7 +45,7 @@ def create(path: str | os.PathLike[str], head: Head, clock: Clock = utc_now) -> 
     with translated(where):
         try:
             refuse_taken(where)
-            filled(part, head, clock)
+            filled(part, head, clock, answers)
             placed(part, where)
         finally:
             for name in (part, *(part.with_name(part.name + tail) for tail in ("-wal", "-shm", "-journal"))):
@@ -54,7 +58,7 @@ def refuse_taken(where: Path) -> None:
         raise JobFileError(f"{where}: exists already; choose another name (a job is never overwritten)")
 
 
-def filled(part: Path, head: Head, clock: Clock) -> None:
+def filled(part: Path, head: Head, clock: Clock, answers: Sequence[tuple[str, str]]) -> None:
     """A whole job under a name of its own."""
     db = connect(part)
     try:
@@ -63,6 +67,7 @@ def filled(part: Path, head: Head, clock: Clock) -> None:
         for statement in statements():
             db.execute(statement)
         write_head(db, head, clock)
+        write_answers(db, clock, answers)
         db.execute("COMMIT")
     finally:
         db.close()

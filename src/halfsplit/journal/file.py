@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from halfsplit.errors import JobFileError
-from halfsplit.journal.records import Act, Head, NewReading, StoredReading
+from halfsplit.journal.records import Act, Head, NewReading, StoredAnswer, StoredReading
+from halfsplit.journal.schema import KEPT, statements
 from halfsplit.journal.trouble import translated
 
 Clock = Callable[[], datetime]
@@ -72,20 +73,42 @@ class JobFile:
                 keys.append(f"R{number}")
         return tuple(keys)
 
+    def tell(self, answers: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+        """Keep answers (question, answer), each as an act of its own, all of them or none. returns their keys
+
+        A job of a version without answers is brought up to this version by it.
+        """
+        with self._transaction():
+            bring_up(self._db)
+            return write_answers(self._db, self._clock, answers)
+
+    def answers(self) -> tuple[StoredAnswer, ...]:
+        """All answers in order, the withdrawn ones among them; none in a job of a version that had none."""
+        with translated(self.path):
+            if "answer" not in tables_of(self._db):
+                return ()
+            rows = self._db.execute(
+                "SELECT n.number, a.at, n.question, n.answer, r.reason FROM answer n JOIN act a ON a.number = n.act "
+                "LEFT JOIN retraction r ON r.answer = n.number ORDER BY n.number"
+            ).fetchall()
+        return tuple(StoredAnswer(f"A{n}", *rest) for n, *rest in rows)
+
     def withdraw(self, key: str, reason: str) -> None:
-        """Withdraw a reading: it stays in the file and no longer counts.
+        """Withdraw a reading (R1) or an answer (A1): it stays in the file and no longer counts.
 
         raises JobFileError for an unknown key, and for one that is withdrawn already
         """
         with self._transaction():
-            known = {r.key: r for r in self.readings()}
+            told = key.startswith("A")
+            known = {x.key: x.withdrawn for x in (self.answers() if told else self.readings())}
             if key not in known:
                 listed = ", ".join(known) or "none"
-                raise JobFileError(f"{self.path}: no reading {key!r}; the job has: {listed}")
-            if known[key].withdrawn is not None:
-                raise JobFileError(f"{self.path}: {key} is withdrawn already ({known[key].withdrawn})")
+                raise JobFileError(f"{self.path}: no {'answer' if told else 'reading'} {key!r}; the job has: {listed}")
+            if known[key] is not None:
+                raise JobFileError(f"{self.path}: {key} is withdrawn already ({known[key]})")
             act = write_act(self._db, self._clock, "withdraw", f"{key}: {reason}")
-            self._db.execute("INSERT INTO withdrawal VALUES (?, ?, ?)", (int(key[1:]), act, reason))
+            into = "retraction" if told else "withdrawal"
+            self._db.execute(f"INSERT INTO {into} VALUES (?, ?, ?)", (int(key[1:]), act, reason))
 
     def note(self, text: str) -> None:
         """Write a line into the journal."""
@@ -125,6 +148,29 @@ def write_act(db: sqlite3.Connection, clock: Clock, kind: str, text: str) -> int
     at = clock().astimezone(UTC).isoformat(timespec="seconds")
     row = db.execute("INSERT INTO act (at, kind, text) VALUES (?, ?, ?)", (at, kind, text))
     return int(row.lastrowid or 0)
+
+
+def tables_of(db: sqlite3.Connection) -> set[str]:
+    """Names of the tables of a job file."""
+    return {name for (name,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+
+
+def bring_up(db: sqlite3.Connection) -> None:
+    """Add the tables that an older version did not have yet, inside a transaction."""
+    there = tables_of(db)
+    if not there.issuperset(KEPT):
+        for statement in statements(there):
+            db.execute(statement)
+
+
+def write_answers(db: sqlite3.Connection, clock: Clock, answers: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """Answers about complaint and history, inside a transaction. returns their keys"""
+    keys = []
+    for question, answer in answers:
+        act = write_act(db, clock, "told", f"{question} = {answer}")
+        row = db.execute("INSERT INTO answer (act, question, answer) VALUES (?, ?, ?)", (act, question, answer))
+        keys.append(f"A{row.lastrowid}")
+    return tuple(keys)
 
 
 def write_head(db: sqlite3.Connection, head: Head, clock: Clock) -> None:

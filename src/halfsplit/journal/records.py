@@ -40,7 +40,7 @@ class NewReading:
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """One line of the journal. at : UTC, ISO 8601; kind : "start", "reading", "withdraw", "note"."""
+    """One line of the journal. at : UTC, ISO 8601; kind : "start", "reading", "withdraw", "note", "told"."""
 
     number: int
     at: str
@@ -65,3 +65,17 @@ class StoredReading:
     understood: str
     withdrawn: str | None
     baseline: bool = field(default=False)
+
+
+@dataclass(frozen=True, slots=True)
+class StoredAnswer:
+    """One answer about complaint and history, as told.
+
+    key : "A1", "A2"...; withdrawn : the reason, or None
+    """
+
+    key: str
+    at: str
+    question: str
+    answer: str
+    withdrawn: str | None

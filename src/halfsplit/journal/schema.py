@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 APPLICATION_ID = 0x48534A46  # "HSJF"
-VERSION = 1
+VERSION = 2
 
 TABLES = """
 CREATE TABLE job (
@@ -41,20 +41,35 @@ CREATE TABLE withdrawal (
     act INTEGER NOT NULL REFERENCES act (number),
     reason TEXT NOT NULL
 ) STRICT;
+CREATE TABLE answer (
+    number INTEGER PRIMARY KEY,
+    act INTEGER NOT NULL REFERENCES act (number),
+    question TEXT NOT NULL,
+    answer TEXT NOT NULL
+) STRICT;
+CREATE TABLE retraction (
+    answer INTEGER PRIMARY KEY REFERENCES answer (number),
+    act INTEGER NOT NULL REFERENCES act (number),
+    reason TEXT NOT NULL
+) STRICT;
 """
 
-KEPT = ("job", "attachment", "act", "reading", "withdrawal")
+KEPT = ("job", "attachment", "act", "reading", "withdrawal", "answer", "retraction")
 
 
-def statements() -> Iterator[str]:
-    """All statements that make a job file, one at a time, so that they share a transaction."""
+def statements(there: Collection[str] = ()) -> Iterator[str]:
+    """All statements that make a job file, one at a time, so that they share a transaction.
+
+    there : tables that an older version made already; they are left alone
+    """
     part = ""
     for line in TABLES.splitlines():
         part += line + "\n"
         if line.startswith(")"):
-            yield part
+            if part.split()[2] not in there:
+                yield part
             part = ""
-    for table in KEPT:
+    for table in (t for t in KEPT if t not in there):
         for verb in ("DELETE", "UPDATE"):
             yield (
                 f"CREATE TRIGGER {table}_{verb.lower()} BEFORE {verb} ON {table} "

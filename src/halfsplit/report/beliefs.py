@@ -42,6 +42,23 @@ def group(g: Group) -> str:
     return element("div", figure + element("div", element("h3", safe(g.name)) + why + causes + more), "group")
 
 
+def outside(r: Ranking) -> str:
+    """Causes outside a sound path."""
+    shown = [(o.text, o.probability) for o in r.outside if o.probability >= LEAST]
+    rows = [[safe(text), safe(percent(p)) + bar(p)] for text, p in shown]
+    return table(("if the path is sound, the cause is outside it", "believed"), rows) if rows else ""
+
+
+def question(r: Ranking) -> str:
+    """The question to the owner that would help most."""
+    if r.ask is None:
+        return ""
+    rows = [[safe(x.answer), safe(percent(x.probability)), safe(x.means)] for x in r.ask.replies]
+    head = element("h3", safe(f"Ask: {r.ask.question}"))
+    caution = paragraph(r.ask.caution, "caution") if r.ask.caution else ""
+    return head + table(("answer", "believed", "it would mean"), rows) + caution
+
+
 def suspects(r: Ranking | None) -> str:
     """The groups by probability."""
     head = element("h2", "Suspects")
@@ -56,7 +73,9 @@ def suspects(r: Ranking | None) -> str:
     out.append(paragraph(f"90 % of the probability: {'; '.join(r.set90)}."))
     if r.cleared:
         out.append(paragraph(f"Spoken against by these readings: {', '.join(r.cleared)}.", "note"))
-    return "".join(out) + blind(r)
+    if r.told:
+        out.append(paragraph(f"Told, and weighed: {'; '.join(r.told)}.", "note"))
+    return "".join(out) + outside(r) + question(r) + blind(r)
 
 
 def blind(r: Ranking) -> str:

@@ -55,6 +55,8 @@ def head(data: SheetData) -> str:
     facts = [("unit", f"{unit.name}{power}; {names}")]
     facts.append(("complaint", book.complaint or "none stated"))
     facts += [("note", unit.note)] if unit.note else []
+    told = () if data.ranking is None else data.ranking.told
+    facts += [("told", "; ".join(told))] if told else []
     rows = "".join(element("dt", safe(k)) + element("dd", safe(v)) for k, v in facts)
     top = paragraph("bench sheet", "label") + element("h1", safe(book.name)) + element("dl", rows)
     return element("header", top + paragraph(belief(data), "belief"))
