@@ -2,7 +2,7 @@
 
 from halfsplit.advise.choose import next_tests
 from halfsplit.advise.costs import Cost, costs
-from halfsplit.advise.information import entropy_bits, expected_information
+from halfsplit.advise.information import entropy_bits
 from halfsplit.advise.records import Advice, Outcome
 
-__all__ = ["Advice", "Cost", "Outcome", "costs", "entropy_bits", "expected_information", "next_tests"]
+__all__ = ["Advice", "Cost", "Outcome", "costs", "entropy_bits", "next_tests"]

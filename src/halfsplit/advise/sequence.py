@@ -1,7 +1,7 @@
 """Sequences of tests: what a policy costs on average, and which test to make first when one looks several ahead.
 
-States are what may be wrong, tests have a few outcomes each, and every outcome has a probability for every state (0 or 1
-where a test is certain). A policy is done when one group of states holds enough.
+States are what may be wrong, tests have a few outcomes each, and every outcome has a probability for every state (0 or
+1 where a test is certain). A policy is done when one group of states holds enough.
 source: one step ahead, de Kleer & Williams 1987, Artif. Intell. 32, 97-130; optimum and its bounds, Pattipati &
 Alexandridis 1990, IEEE Trans. SMC 20, 872-887; expected information, Lindley 1956, Ann. Math. Stat. 27, 986-1005
 """
@@ -54,7 +54,8 @@ def menu(
 ) -> Menu:
     """Tests with differing numbers of outcomes, side by side.
 
-    costs : (T,); tables : T of (n, O_t), rows sum to 1; group : (n,) number of the group of each state, None: each its own
+    costs : (T,); tables : T of (n, O_t), rows sum to 1
+    group : (n,) number of the group of each state, None: each its own
     raises ValueError for a cost that is not above 0, or for rows that are no probabilities
     """
     n, most = tables[0].shape[0], max(t.shape[1] for t in tables)

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from halfsplit.expect import Observation
 from halfsplit.fault import words
 from halfsplit.fault.blind import blind_spots
+from halfsplit.fault.findings import Finding, heed
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.fault.records import Blind, Cause, Group, Ranking
 from halfsplit.fault.search import Fit, Search, predicted
@@ -52,9 +53,10 @@ def prior(hypotheses: Sequence[Hypothesis], weights: Weights) -> dict[str, float
 
 
 def weigh(
-    unit: Unit, observations: Sequence[Observation], progress: Progress | None = None, weights: Weights | None = None
-) -> Posterior:
-    """Fit and weigh every hypothesis against all observations.
+    unit: Unit, observations: Sequence[Observation], progress: Progress | None = None, weights: Weights | None = None,
+    findings: Sequence[Finding] = (),
+) -> Posterior:  # fmt: skip
+    """Fit and weigh every hypothesis against all observations, and what was found at single places.
 
     raises HookupError or ModelError where an observation cannot be modelled
     """
@@ -67,7 +69,14 @@ def weigh(
     before = prior(search.hypotheses, search.weights)
     log_p = np.array([f.log_evidence + np.log(before[f.hypothesis.key]) for f in fits])
     p = np.exp(log_p - log_p.max())
-    return Posterior(search, tuple(fits), p / p.sum())
+    return heeding(Posterior(search, tuple(fits), p / p.sum()), findings)
+
+
+def heeding(posterior: Posterior, findings: Sequence[Finding]) -> Posterior:
+    """The same readings, weighed together with what was found at single places."""
+    if not findings:
+        return posterior
+    return Posterior(posterior.search, *heed(posterior.search, posterior.fits, posterior.probability, findings))
 
 
 def rank(
