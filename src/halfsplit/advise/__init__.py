@@ -1,8 +1,10 @@
 """The next test: what to tie where, what each outcome would mean, what it costs and risks."""
 
+from halfsplit.advise.changes import what_changed
 from halfsplit.advise.choose import next_tests
 from halfsplit.advise.costs import Cost, costs
+from halfsplit.advise.exclude import with_tests
 from halfsplit.advise.information import entropy_bits
 from halfsplit.advise.records import Advice, Outcome
 
-__all__ = ["Advice", "Cost", "Outcome", "costs", "entropy_bits", "next_tests"]
+__all__ = ["Advice", "Cost", "Outcome", "costs", "entropy_bits", "next_tests", "what_changed", "with_tests"]

@@ -52,15 +52,21 @@ def advice_of_sweep(
     )
     outcomes = outcomes_of(suspects, shows)
     h = sweep.hookup
-    what = f"from {h.drive} to {h.read}" if through else f"looking into {h.drive}, {h.read} terminated"
-    what += "".join(f", {a} bridged to {b}" for a, b in h.bridged) + off_text(h, ", {} off")
     span = f"{sweep.f[0] / 1e6:.3g} to {sweep.f[-1] / 1e6:.3g} MHz"
-    title = f"{'Sweep' if through else 'Return loss'} on {h.band} {what}"
+    title = sweep_title(sweep)
     connect = f"band {h.band}; {connect_text(h, through)}; sweep {span}"
     return Advice(
         title, connect, cost.kind, h, cost.minutes, cost.risk, bits, rate(bits, cost), splits_of(outcomes), outcomes,
         tuple(c for c in (cost.caution, *ALWAYS) if c),
     )  # fmt: skip
+
+
+def sweep_title(sweep: Sweep) -> str:
+    """A sweep in a few words."""
+    h, through = sweep.hookup, sweep.what is What.S21
+    what = f"from {h.drive} to {h.read}" if through else f"looking into {h.drive}, {h.read} terminated"
+    what += "".join(f", {a} bridged to {b}" for a, b in h.bridged) + off_text(h, ", {} off")
+    return f"{'Sweep' if through else 'Return loss'} on {h.band} {what}"
 
 
 def connect_text(h: Hookup, through: bool) -> str:

@@ -93,7 +93,7 @@ def drawn(search: Search, spread: Real, name: str) -> Drawn | None:
                 tilt = np.zeros(len(spread))
                 for k, param in zip(setup.at, setup.scene.params, strict=False):  # neighbours of coils follow
                     tilt[k] += sum(param.sigma * c for i, field, c in param.moves if i == e and field is Field.VALUE)
-                return Drawn(element.value, tilt, float(np.sqrt(max(tilt @ spread @ tilt, 0.0))))
+                return Drawn(element.value, tilt, max(float(tilt @ spread @ tilt), 0.0) ** 0.5)
     return None
 
 

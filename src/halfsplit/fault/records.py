@@ -41,13 +41,17 @@ class Group:
 class Blind:
     """The smallest fault of one place that these readings would have shown.
 
-    at_least, at_most : sizes between which a fault would not have shown, as text; shown : False where no size shows
+    shown : False where no size shows; key : of the hypothesis; size : SI units or factor that would just have shown
+    test : what would show it
     """
 
     place: str
     mode: str
     text: str
     shown: bool
+    key: str = ""
+    size: float | None = None
+    test: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +62,7 @@ class Ranking:
     places : (place, probability), causes of one place added up; parts : the same by designator
     set90 : names of the groups that together hold 90 %
     cleared : places that these readings speak against strongly; cannot_exclude : what they cannot see
+    what_changed : what the latest test changed, in two sentences; "" where that was not looked at
     """
 
     groups: tuple[Group, ...]
@@ -71,3 +76,4 @@ class Ranking:
     readings: tuple[str, ...]
     warnings: tuple[str, ...]
     belief: str
+    what_changed: str = ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from halfsplit.advise import Advice
 from halfsplit.errors import Mistake
 from halfsplit.expect import Observation
-from halfsplit.fault import Ranking
+from halfsplit.fault import Finding, Ranking
 from halfsplit.journal import Act, StoredReading
 from halfsplit.reading import Reading
 from halfsplit.unit import Unit
@@ -48,6 +48,7 @@ class Job:
     """A job with its unit read and its readings understood again.
 
     observations : of the readings that count; broken : (key, why) of those that this version cannot use
+    findings : (key, result) of tests at single places that count
     """
 
     name: str
@@ -56,6 +57,7 @@ class Job:
     readings: tuple[StoredReading, ...]
     observations: tuple[Observation, ...]
     broken: tuple[tuple[str, str], ...]
+    findings: tuple[tuple[str, Finding], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
