@@ -36,9 +36,10 @@ def middle(tests, p):
     return int(np.argmin(np.abs(sides[:, 0] - sides[:, 1])))
 
 
-# source: Pattipati & Alexandridis 1990, IEEE Trans. SMC 20(4), 872-887, the example of six states and five tests. Its table
-# is from memory; the entropy of its priors (1.4549 bit), its optimum (2.18) and its best first test (t2) agree with what
-# the texts report. That the entropy rule needs 2.86 there, and half-splitting 2.89, was computed beforehand, elsewhere.
+# source: Pattipati & Alexandridis 1990, IEEE Trans. SMC 20(4), 872-887, the example of six states and five tests. Its
+# table is from memory; the entropy of its priors (1.4549 bit), its optimum (2.18) and its best first test (t2) agree
+# with what the texts report. That the entropy rule needs 2.86 there, and half-splitting 2.89, was computed beforehand,
+# elsewhere.
 SIX_P = np.array([0.70, 0.01, 0.02, 0.10, 0.05, 0.12])
 SIX = menu(
     [1.0] * 5,
@@ -57,8 +58,8 @@ def test_the_six_state_example_needs_more_than_one_step_ahead():
     assert ahead(SIX, SIX_P) == 1  # t2
 
 
-# source: computed beforehand and elsewhere, by another hand, for priors that are not told: mean of 2000 skewed draws. The
-# draws here are ratios of exponentials, which come near in entropy (1.88, 2.49, 3.11 bit there).
+# source: computed beforehand and elsewhere, by another hand, for priors that are not told: mean of 2000 skewed draws.
+# The draws here are ratios of exponentials, which come near in entropy (1.88, 2.49, 3.11 bit there).
 CHAINS = [(8, 2.394, 60), (16, 2.973, 12), (32, 3.558, 4)]
 
 
@@ -134,14 +135,14 @@ def test_what_cannot_be_planned_is_refused():
 
 
 # Three multipliers and two adders: x, y, z are 6 where all works, f = x + y, g = y + z.
-# source: de Kleer & Williams 1987, Artif. Intell. 32, 97-130; f reads 10 and g 12 where both should be 12. Entropies computed
-# beforehand and elsewhere.
+# source: de Kleer & Williams 1987, Artif. Intell. 32, 97-130; f reads 10 and g 12 where both should be 12.
+# Entropies computed beforehand and elsewhere.
 PARTS = ("M1", "M2", "M3", "A1", "A2")
 INPUTS = {"M1": 6, "M2": 6, "M3": 6}
 
 
 def settled(sound, known):
-    """Values that follow for x, y, z, f, g when some parts work. known : name to value. returns None at a contradiction."""
+    """Values that follow for x, y, z, f, g when some parts work; None at a contradiction. known : name to value."""
     v, changed = dict(known), True
 
     def put(name, value):
@@ -189,7 +190,7 @@ def candidates_of(fail, seen, factor):
 
 
 def probe(candidates, seen, name, m):
-    """Table of a probe with m possible values: what a candidate does not predict is equally likely to be any of them."""
+    """Table of a probe with m possible values: where a candidate predicts none, all are equally likely."""
     values = [(settled({*PARTS} - c, seen) or {}).get(name) for c in candidates]
     shown = sorted({v for v in values if v is not None})
     table = np.full((len(values), m), 1.0 / m)

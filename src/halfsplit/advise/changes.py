@@ -37,8 +37,12 @@ def speaks(before: Ranking | None, after: Ranking) -> str:
     """What it speaks for and against."""
     now = dict(after.parts)
     if before is None:
-        first = [name for name, p in after.parts if p >= 0.5 * after.parts[0][1]][:NAMED]
-        return f"that alone points to {joined(first)} ({percent(sum(now[n] for n in first))})"
+        first = after.groups[0]
+        if first.family == "sound":
+            return f"that alone says nothing against the path that was measured ({percent(first.probability)})"
+        if first.probability < 0.5:
+            return f"that alone settles little, first comes {first.name} ({percent(first.probability)})"
+        return f"that alone points to {first.name} ({percent(first.probability)})"
     then = dict(before.parts)
     gain = {n: now.get(n, 0.0) - then.get(n, 0.0) for n in {*now, *then}}
     up = moved(gain, 1.0)

@@ -80,10 +80,12 @@ def sound_place(meter: Meter) -> tuple[Suspect, Place]:
 def lifted(meter: Meter, suspects: tuple[Suspect, ...], name: str) -> Touch:
     """Lift one end of a part and measure it."""
     rows, shows = [], []
-    for s in (*suspects, sound_place(meter)[0]):
+    sound = sound_place(meter)[0]
+    for s in (*suspects, sound):
         opened, shorted = meter.words(s.fit, s.place, name)
         low = meter.lossy(s.fit, s.place, name)
-        figure = (1.0 - opened - shorted) * meter.ratio(s.fit, s.place, name).between(VALUE_EDGES)
+        ratio = meter.untouched(name) if s is sound else meter.ratio(s.fit, s.place, name)
+        figure = (1.0 - opened - shorted) * ratio.between(VALUE_EDGES)
         rows.append(np.concatenate([[opened, shorted], figure * (1.0 - low), figure * low]))
         shows.append(lifted_text(s, name))
     connect = f"lift one end of {name}, measure value and Q with the LCR meter near the band"

@@ -138,6 +138,12 @@ class Meter:
             sigma = float(np.hypot(sigma, half * (0.5 if turn else 1.0)))
         return Spread((1.0 - STRAY_FIGURE, STRAY_FIGURE), (mean, 0.0), (sigma, STRAY_WIDTH))
 
+    def untouched(self, name: str) -> Spread:
+        """ln of the value of a lifted part over the drawn one, of sound units at large, whatever this one showed."""
+        known = self.drawn(name)
+        sigma = 0.1 if known is None else float(np.hypot(METER, (known.tilt @ known.tilt) ** 0.5))
+        return Spread((1.0 - STRAY_FIGURE, STRAY_FIGURE), (0.0, 0.0), (sigma, STRAY_WIDTH))
+
     def lossy(self, fit: Fit, place: Place, name: str) -> float:
         """Probability that the Q of a lifted part is called low."""
         change = fit.hypothesis.change
