@@ -100,14 +100,15 @@ def add(
     """Add readings: files as the instruments wrote them, or typed figures, with their hook-up. All of them, or none."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
-    from halfsplit.cli.common import answers_of, decibels, refuse_nothing
+    from halfsplit.cli.common import answers_of, decibels, refuse_both, refuse_nothing
     from halfsplit.reading import What
 
-    if found and not files and not typed:
+    if found:
+        refuse_both(files, typed)
         keys = jobs.add_found(job, found)
         put(shape.added((), keys), show.added((), keys), as_json)
         return 0
-    refuse_nothing(files, typed, {"--what": what, "--resolution": resolution, "--found with a reading": found or None})
+    refuse_nothing(files, typed, {"--what": what, "--resolution": resolution})
     fields, answers, step = fields_of(rest), answers_of(rest), decibels(resolution)
     kind = None if what is None else What(WORDS[what])
     makers = [partial(jobs.from_file, path, answers, baseline=baseline) for path in files]
