@@ -57,6 +57,7 @@ prove: $(VENV)/ready
 	$(BIN)/python -m proving.faults
 	$(BIN)/python -m proving.measured
 	$(BIN)/python -m proving.published
+	$(BIN)/python -m proving.bouts
 
 bench: $(VENV)/ready
 	$(BIN)/python -m proving.bench

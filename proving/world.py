@@ -12,6 +12,7 @@ from proving.strayed import Built
 
 WIRE = 1e-4
 GAP = 0.2e-12
+SHORT_LEAD = 3e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +23,7 @@ class Bench:
     source, detector : ohm; source_lead, detector_lead : H; detector_stray, source_stray : F
     ground_lead : H more than at the reference, at (source, detector); reference_detector : ohm when the reference
     was taken; terminated : (point, ohm) or None; calibrated : S-parameters at the sockets
+    bridged : pairs of points joined by a short lead
     """
 
     band: str
@@ -37,6 +39,7 @@ class Bench:
     calibrated: bool
     ground_lead: tuple[float, float] = (0.0, 0.0)
     terminated: tuple[str, float] | None = None
+    bridged: tuple[tuple[str, str], ...] = ()
 
 
 def arm(net: Network, built: Built, place: str, a: str, b: str, z: Complex) -> None:
@@ -182,6 +185,8 @@ def sees(built: Built, bench: Bench, f: Real) -> tuple[Complex | None, Complex]:
     net = Network(f)
     path(net, built, bench.band)
     instruments(net, bench, ground_leads=True, detector=bench.detector)
+    for a, b in bench.bridged:
+        net.impedance(a, b, WIRE + 1j * net.w * SHORT_LEAD)
     if bench.terminated is not None:
         net.admittance(bench.terminated[0], GROUND, np.array(1.0 / bench.terminated[1]))
     v = net.voltages("source")

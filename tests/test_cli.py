@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from halfsplit import __version__
+from halfsplit.advise import costs
 from halfsplit.cli import main
 from halfsplit.journal import open_job
 
@@ -191,6 +192,37 @@ def cut(path: Path) -> None:
 
 def other(path: Path) -> None:
     path.write_text("a letter", "utf-8")
+
+
+def test_results_at_single_places_are_kept_weighed_and_withdrawn(job):
+    said("add", job, "--band", "31 m", "--typed", "9.4 MHz -0.3 dB; 9.65 MHz -6 dB; 9.9 MHz -11 dB; 19 MHz -43.5 dB")
+    before = json.loads(said("suspects", job, "--json"))
+    lead = next(p["part"] for p in before["parts"] if p["part"][0] in "CL")
+    text = said("add", job, "--found", f"{lead} lifted = open")
+    assert text.startswith("R2")
+    after = json.loads(said("suspects", job, "--json"))
+    shares = [{p["part"]: p["probability"] for p in x["parts"]} for x in (before, after)]
+    assert shares[1].get(lead, 0.0) > shares[0][lead]
+    assert after["what_changed"].startswith(f"R2 shows {lead} lifted: open; that ")
+    assert f"{lead} lifted: open" in said("journal", job)
+    said("withdraw", job, "R2", "--because", "wrong leg")
+    again = json.loads(said("suspects", job, "--json"))
+    assert again["parts"] == before["parts"]
+    assert "one after the other" in refused("add", job, "--found", f"{lead} lifted = open", "--typed", "7 MHz -1 dB")
+    assert "one of" in refused("add", job, "--found", "C999 lifted = open")
+
+
+def test_an_own_table_of_minutes_is_used_and_its_mistakes_are_named(job, tmp_path):
+    said("add", job, "--band", "31 m", "--typed", "9.4 MHz -0.3 dB; 9.65 MHz -6 dB; 9.9 MHz -11 dB; 19 MHz -43.5 dB")
+    own = tmp_path / "mine.toml"
+    kinds = sorted(costs())
+    own.write_text("".join(f'[[test]]\nkind = "{kind}"\nminutes = 77\n' for kind in kinds))
+    found = json.loads(said("next", job, "--costs", own, "--json"))
+    assert found["tests"]
+    assert all(t["minutes"] == 77 for t in found["tests"])
+    own.write_text("[[test]]\nkind = 3\n")
+    assert "one of" in refused("next", job, "--costs", own)
+    assert "mine2" in refused("next", job, "--costs", tmp_path / "mine2.toml")
 
 
 @pytest.mark.parametrize(

@@ -81,7 +81,7 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
     found: dict[str, list[dict[str, Any]]] = {
         "start": [first],
         "check": [run(["check", u]) for u in units] + [run(["check", str(bad)], 2)],
-        "add": [run(["add", job, *tied, *typed])],
+        "add": [run(["add", job, *tied, *typed]), run(["add", job, "--found", "C42 lifted = 1000 pF"])],
         "tell": [run(["tell", job]), run(["tell", job, "bad = 31 m", "symptom = harmonics"])],
         "suspects": [run(["suspects", job])],
         "note": [run(["note", job, "lid off"])],

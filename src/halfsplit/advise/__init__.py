@@ -1,9 +1,11 @@
 """The next test: what to tie where, what each outcome would mean, what it costs and risks."""
 
+from halfsplit.advise.changes import what_changed
 from halfsplit.advise.choose import next_tests
 from halfsplit.advise.costs import Cost, costs
+from halfsplit.advise.exclude import with_tests
 from halfsplit.advise.first import first_readings
-from halfsplit.advise.information import entropy_bits, expected_information
+from halfsplit.advise.information import entropy_bits
 from halfsplit.advise.records import Advice, Outcome
 
 __all__ = [
@@ -12,7 +14,8 @@ __all__ = [
     "Outcome",
     "costs",
     "entropy_bits",
-    "expected_information",
     "first_readings",
     "next_tests",
+    "what_changed",
+    "with_tests",
 ]

@@ -14,8 +14,8 @@ from halfsplit.fault.words import designator
 
 Real = npt.NDArray[np.float64]
 
-LEAST = 2e-3
-MOST = 40
+LEAST = 4e-3
+MOST = 30
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +50,12 @@ def numbered_places(suspects: tuple[Suspect, ...]) -> npt.NDArray[np.intp]:
     """Number of the place of each suspect: a part and its joints are told apart, the ways of failing are not."""
     names = list(dict.fromkeys(s.place.name for s in suspects))
     return np.array([names.index(s.place.name) for s in suspects])
+
+
+def numbered_parts(suspects: tuple[Suspect, ...]) -> npt.NDArray[np.intp]:
+    """Number of the part of each suspect: its joints and ways of failing are its own."""
+    names = designators(suspects)
+    return np.array([names.index(designator(s.place.name)) for s in suspects])
 
 
 def probabilities(suspects: tuple[Suspect, ...]) -> Real:

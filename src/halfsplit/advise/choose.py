@@ -1,34 +1,48 @@
-"""The next test: expected information per minute over all candidates, risk counted as minutes."""
+"""The next test: expected information per minute over all candidates, two tests ahead where few parts are left.
+
+Risk counts as minutes. When one part holds ENOUGH, what is left to do is the test that confirms it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from halfsplit.advise.causes import Suspect, numbered_places, probabilities, suspects_of
+from halfsplit.advise import sequence
+from halfsplit.advise.causes import Suspect, numbered_parts, numbered_places, probabilities, suspects_of
 from halfsplit.advise.costs import Cost, costs
-from halfsplit.advise.information import expected_information
-from halfsplit.advise.records import Advice, Outcome
-from halfsplit.advise.sweeps import Forecast, Sweep, candidates, forecast
+from halfsplit.advise.forecast import Beliefs, told
+from halfsplit.advise.information import entropy_bits
+from halfsplit.advise.records import Advice
+from halfsplit.advise.sweeps import Sweep, candidates
 from halfsplit.advise.touches import Touch, touches
-from halfsplit.fault import Posterior, Ranking
+from halfsplit.advise.wording import advice_of_sweep, advice_of_touch
+from halfsplit.expect import Setup
+from halfsplit.fault import Finding, Posterior, Ranking
 from halfsplit.fault.words import designator
-from halfsplit.hookup import Hookup
-from halfsplit.quantity import Dimension, format_value
-from halfsplit.reading import What
 from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
-ALWAYS = (
-    "High radio-frequency voltage burns, also on parts that are cold for direct current and on coax shields.",
-    "The licence and local codes decide what may be transmitted; test into a rated dummy load.",
-)
 LEAST_BITS = 0.01
+ENOUGH = 0.9
+FEW = 6.0
+CLOSER = 8
+PLANNED = 8
+DEPTH = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Option:
+    """A test that could be made. table : (n_suspect, n_outcome) probability of each outcome."""
+
+    advice: Advice
+    cost: float
+    table: Real
 
 
 def next_tests(
@@ -38,115 +52,138 @@ def next_tests(
     rng: np.random.Generator,
     most: int = 3,
     progress: Progress | None = None,
+    table: dict[str, Cost] | None = None,
+    findings: Sequence[Finding] = (),
 ) -> tuple[Advice, ...]:
     """The best tests, best first.
 
     posterior, ranking : of all readings so far; rng : for sampling outcomes; most : how many
+    table : of tests, None for the package's; findings : what was found at single places: not to be asked again
     returns at most `most` pieces of advice; none where no candidate would tell anything apart
     """
-    suspects = suspects_of(posterior, ranking)
-    table, p, place = costs(), probabilities(suspects), numbered_places(suspects)
-    found: list[Advice] = []
-    by_hand = touches(posterior.search, suspects)
+    suspects, table = suspects_of(posterior, ranking), table or costs()
+    made = {(f.kind, f.place) for f in findings}
+    by_hand = [t for t in touches(posterior.search, suspects) if (t.kind, t.subject) not in made]
+    lead, held = leading(suspects)
+    if held >= ENOUGH and lead != "sound":
+        sure = confirmations(by_hand, table, suspects, lead)
+        if sure:
+            return tuple(sure[:most])
+    found = options(unit, posterior, suspects, by_hand, table, rng, progress)
+    return tuple(o.advice for o in ordered(found, suspects)[:most])
+
+
+def leading(suspects: tuple[Suspect, ...]) -> tuple[str, float]:
+    """The most probable part, and how much it holds with its joints."""
+    held: dict[str, float] = {}
+    for s in suspects:
+        name = designator(s.place.name)
+        held[name] = held.get(name, 0.0) + s.probability
+    name = max(held, key=lambda n: held[n])
+    return name, held[name]
+
+
+def options(
+    unit: Unit, posterior: Posterior, suspects: tuple[Suspect, ...], by_hand: list[Touch], table: dict[str, Cost],
+    rng: np.random.Generator, progress: Progress | None = None,
+) -> list[Option]:  # fmt: skip
+    """Every test that would tell something about the part, or about the place within it."""
+    group = group_of(suspects)
+    found = []
     for touch in by_hand:
-        bits = expected_information(touch.outcome[:, None], p, place, rng)
-        found.append(advice_of_touch(touch, table[touch.kind], suspects, bits))
-    sweeps = list(candidates(unit, posterior.search, suspects))
-    for n, sweep in enumerate(sweeps):
-        seen = forecast(posterior.search, sweep, suspects)
-        if seen is not None:
-            bits = expected_information(seen.values @ seen.white.T, p, place, rng)
-            found.append(advice_of_sweep(sweep, seen, table, suspects, bits))
+        bits = bits_of(touch.table, suspects, group)
+        cost = table[touch.kind]
+        advice = advice_of_touch(touch, cost, suspects, bits)
+        found.append(Option(advice, cost.minutes + cost.risk_minutes, touch.table))
+    found += swept(unit, posterior, suspects, table, rng, progress)
+    return [o for o in found if o.advice.information_bits > LEAST_BITS]
+
+
+def group_of(suspects: tuple[Suspect, ...]) -> npt.NDArray[np.intp]:
+    """What is to be told apart: parts; where one part holds enough, the places within it."""
+    return numbered_places(suspects) if leading(suspects)[1] >= ENOUGH else numbered_parts(suspects)
+
+
+def bits_of(table: Real, suspects: tuple[Suspect, ...], group: npt.NDArray[np.intp]) -> float:
+    """Expected information of a test from its table."""
+    one = sequence.menu([1.0], [table], [int(g) for g in group])
+    return max(float(sequence.information(one, probabilities(suspects))[0]), 0.0)
+
+
+def swept(
+    unit: Unit, posterior: Posterior, suspects: tuple[Suspect, ...], table: dict[str, Cost], rng: np.random.Generator,
+    progress: Progress | None,
+) -> list[Option]:  # fmt: skip
+    """Sweeps: all of them roughly, with the spread of the likeliest cause; the best of them with each cause's own."""
+    fits = list({id(s.fit): s.fit for s in suspects}.values())
+    number = {id(f): k for k, f in enumerate(fits)}
+    row = np.array([number[id(s.fit)] for s in suspects])
+    beliefs, group = Beliefs(posterior.search, fits), group_of(suspects)
+    rough: list[tuple[float, Sweep, Setup]] = []
+    every = list(candidates(unit, posterior.search, suspects))
+    for n, sweep in enumerate(every):
+        setup = beliefs.setup(sweep)
+        if setup is not None:
+            spoken = told(beliefs.quick(sweep, setup), rng, draws=16)
+            cost = table[sweep.kind]
+            bits = bits_of(spoken[row], suspects, group)
+            rough.append((bits / (cost.minutes + cost.risk_minutes), sweep, setup))
         if progress is not None:
-            progress((n + 1) / len(sweeps), "weighing what a sweep would tell")
-    found = [a for a in found if a.information_bits > LEAST_BITS]
-    found.sort(key=lambda a: (-a.score, a.title))
-    if len(found) < most and suspects[0].fit.hypothesis.family != "sound":
-        found += confirmations(by_hand, table, suspects, found)
-    return tuple(found[:most])
-
-
-def confirmations(
-    by_hand: list[Touch], table: dict[str, Cost], suspects: tuple[Suspect, ...], have: list[Advice]
-) -> list[Advice]:
-    """Tests that would confirm the leading suspect before anything is unsoldered, the cheapest first."""
-    titles = {a.title for a in have}
-    lead = suspects[0].place.name
-    about = [t for t in by_hand if t.subject in (lead, designator(lead)) and t.title not in titles]
-    mine = [t for t in about if abs(t.outcome[0] - t.nothing) > 1.0]
-    mine.sort(key=lambda t: table[t.kind].minutes + table[t.kind].risk_minutes)
+            progress((n + 1) / len(every), "weighing what a sweep would tell")
+    rough.sort(key=lambda x: -x[0])
     out = []
-    for touch in mine:
-        advice = advice_of_touch(touch, table[touch.kind], suspects, 0.0)
-        splits = f"It confirms {lead} before it is repaired; it tells nothing else apart."
-        out.append(replace(advice, title=f"Confirm: {advice.title}", splits=splits))
+    for _, sweep, setup in rough[:CLOSER]:
+        seen, cost = beliefs.forecast(sweep, setup), table[sweep.kind]
+        spoken = told(seen, rng)[row]
+        noise = np.sqrt(np.einsum("kii->ki", seen.cov).mean(0))
+        bits = bits_of(spoken, suspects, group)
+        advice = advice_of_sweep(sweep, seen.values[row], noise, cost, suspects, bits)
+        out.append(Option(advice, cost.minutes + cost.risk_minutes, spoken))
     return out
 
 
-def score(bits: float, cost: Cost) -> float:
-    """Bits per minute, the risk counted as work."""
-    return bits / (cost.minutes + cost.risk_minutes)
+def ordered(found: list[Option], suspects: tuple[Suspect, ...]) -> list[Option]:
+    """Best first: by bits per minute; where few parts are left, by the minutes still to go, two tests ahead."""
+    found = sorted(found, key=lambda o: (-o.advice.score, o.advice.title))
+    p, group = probabilities(suspects), group_of(suspects)
+    member = np.zeros((len(p), int(group.max()) + 1))
+    member[np.arange(len(p)), group] = 1.0
+    if not found or 2.0 ** float(entropy_bits(p @ member)) > FEW:
+        return found
+    near, far = found[:PLANNED], found[PLANNED:]
+    tables = [merged(o.table, group, p) for o in near]
+    plan = sequence.menu([o.cost for o in near], tables, [int(g) for g in group], ENOUGH)
+    minutes = sequence.costs_first(plan, p[None], DEPTH)[0]
+    near = [
+        replace(o, advice=replace(o.advice, minutes_to_go=float(m) if np.isfinite(m) else None))
+        for o, m in zip(near, minutes, strict=True)
+    ]
+    return [near[i] for i in np.argsort(minutes, kind="stable")] + far
 
 
-def advice_of_touch(touch: Touch, cost: Cost, suspects: tuple[Suspect, ...], bits: float) -> Advice:
-    """Advice for a test with one figure."""
-    outcomes = outcomes_of(suspects, touch.shows)
-    return Advice(
-        touch.title, touch.connect, touch.kind, None, cost.minutes, cost.risk, bits, score(bits, cost),
-        splits_of(outcomes), outcomes, tuple(c for c in (cost.caution, *ALWAYS) if c),
-    )  # fmt: skip
+def merged(table: Real, group: npt.NDArray[np.intp], p: Real) -> Real:
+    """A table with the outcomes that speak for the same group taken together."""
+    weight = np.zeros((int(group.max()) + 1, table.shape[1]))
+    held = np.zeros(int(group.max()) + 1)
+    np.add.at(weight, group, p[:, None] * table)
+    np.add.at(held, group, p)
+    best = (weight / np.maximum(held, 1e-300)[:, None]).argmax(0)
+    kinds = np.unique(best)
+    return np.stack([table[:, best == b].sum(1) for b in kinds], axis=1)
 
 
-def advice_of_sweep(
-    sweep: Sweep, seen: Forecast, table: dict[str, Cost], suspects: tuple[Suspect, ...], bits: float
-) -> Advice:
-    """Advice for a sweep: outcomes are told at the frequency that separates the suspects most."""
-    through = sweep.what is What.S21
-    cost = table["through sweep" if through else "return loss sweep"]
-    p = probabilities(suspects)
-    mean = p @ seen.values
-    spread = (p[:, None] * (seen.values - mean) ** 2).sum(0) * np.diag(seen.white) ** 2
-    at = int(np.argmax(spread))
-    f = format_value(float(sweep.f[at]), Dimension.FREQUENCY)
-    shows = tuple(
-        f"{v[at]:.1f} dB at {f}" if through else f"return loss {-20 * np.log10(max(v[at], 1e-3)):.1f} dB at {f}"
-        for v in seen.values
-    )
-    outcomes = outcomes_of(suspects, shows)
-    h = sweep.hookup
-    what = f"from {h.drive} to {h.read}" if through else f"looking into {h.drive}, {h.read} terminated"
-    span = f"{sweep.f[0] / 1e6:.3g} to {sweep.f[-1] / 1e6:.3g} MHz"
-    title = f"{'Sweep' if through else 'Return loss'} on {h.band} {what}"
-    connect = f"band {h.band}; {connect_text(h, through)}; sweep {span}"
-    return Advice(
-        title, connect, cost.kind, h, cost.minutes, cost.risk, bits, score(bits, cost), splits_of(outcomes), outcomes,
-        tuple(c for c in (cost.caution, *ALWAYS) if c),
-    )  # fmt: skip
-
-
-def connect_text(h: Hookup, through: bool) -> str:
-    """What to tie where."""
-    if through:
-        return f"generator {h.source_ohm:g} ohm at {h.drive}, detector {h.detector_ohm:g} ohm at {h.read}"
-    return f"return loss bridge or analyser at {h.drive}, {h.detector_ohm:g} ohm at {h.read}"
-
-
-def outcomes_of(suspects: tuple[Suspect, ...], shows: tuple[str, ...]) -> tuple[Outcome, ...]:
-    """What each group of causes would show: of its most probable member, groups by probability."""
-    held: dict[str, tuple[float, str]] = {}
-    for s, text in zip(suspects, shows, strict=True):
-        p, first = held.get(s.group, (0.0, text))
-        held[s.group] = (p + s.probability, first)
-    rows = [Outcome(group, p, text) for group, (p, text) in held.items()]
-    return tuple(sorted(rows, key=lambda o: -o.probability)[:5])
-
-
-def splits_of(outcomes: tuple[Outcome, ...]) -> str:
-    """What the test tells apart, in one sentence."""
-    by_text: dict[str, list[str]] = {}
-    for o in outcomes:
-        by_text.setdefault(o.shows, []).append(o.group)
-    if len(by_text) < 2:
-        return "It tells ways of failing apart within one group."
-    parts = [f"{' / '.join(groups)}: {text}" for text, groups in list(by_text.items())[:3]]
-    return "It separates " + "; ".join(parts) + "."
+def confirmations(
+    by_hand: list[Touch], table: dict[str, Cost], suspects: tuple[Suspect, ...], lead: str
+) -> list[Advice]:
+    """Tests that would confirm the leading part before it is repaired: the likeliest to show it, for its minutes."""
+    mine = [k for k, s in enumerate(suspects) if designator(s.place.name) == lead]
+    places, rows = numbered_places(suspects), []
+    for touch in by_hand:
+        cost = table[touch.kind]
+        shown = sum(suspects[k].probability for k in mine if touch.confirms(k))
+        if shown > 0.2:
+            bits = bits_of(touch.table, suspects, places)
+            rows.append((shown / (cost.minutes + cost.risk_minutes), advice_of_touch(touch, cost, suspects, bits)))
+    rows.sort(key=lambda x: -x[0])
+    splits = f"It confirms {lead} before it is repaired."
+    return [replace(a, title=f"Confirm: {a.title}", splits=splits) for _, a in rows]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from halfsplit.advise.choose import ALWAYS, connect_text
 from halfsplit.advise.costs import costs
 from halfsplit.advise.records import Advice
+from halfsplit.advise.wording import ALWAYS, connect_text
 from halfsplit.history import History
 from halfsplit.hookup import Hookup
 from halfsplit.unit import Unit

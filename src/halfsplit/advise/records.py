@@ -21,9 +21,10 @@ class Advice:
     """One test worth doing.
 
     kind : row of the table of tests; hookup : for sweeps, ready to be used, else None
-    minutes : work; information_bits : expected drop of uncertainty about the place; score : bits per minute, risk
+    minutes : work; information_bits : expected drop of uncertainty about the part; score : bits per minute, risk
     counted as minutes
-    splits : in one sentence, what it tells apart
+    splits : in one sentence, what it tells apart; subject : the place that it is about, "" for a sweep
+    minutes_to_go : estimated minutes until one part holds 90 %, this test first; None where that was not looked at
     """
 
     title: str
@@ -37,3 +38,5 @@ class Advice:
     splits: str
     outcomes: tuple[Outcome, ...]
     cautions: tuple[str, ...]
+    subject: str = ""
+    minutes_to_go: float | None = None

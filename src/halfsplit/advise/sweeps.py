@@ -1,4 +1,4 @@
-"""Candidates of one kind: sweeps between any two points, with what every cause predicts for them."""
+"""Candidates of one kind: sweeps between any two points, what lies outside taken off, or a piece bridged."""
 
 from __future__ import annotations
 
@@ -10,10 +10,6 @@ import numpy.typing as npt
 
 from halfsplit.advise.causes import Suspect
 from halfsplit.circuit import points_of
-from halfsplit.circuit.alter import Alteration
-from halfsplit.errors import HalfsplitError
-from halfsplit.expect import Observation, Setup
-from halfsplit.expect.noise import covariance
 from halfsplit.fault.search import Search
 from halfsplit.hookup import Hookup
 from halfsplit.reading import What
@@ -27,40 +23,106 @@ MOST_POINTS = 7
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sweep:
-    """A sweep that could be made. what : S21 or S11; f : (n,) Hz."""
+    """A sweep that could be made. what : S21 or S11; f : (n,) Hz; kind : row of the table of tests."""
 
     hookup: Hookup
     what: What
     f: Real
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Forecast:
-    """What every suspect predicts for a sweep: values (n_suspect, n) and the whitener (n, n) of their spread."""
-
-    values: Real
-    white: Real
+    kind: str
 
 
 def candidates(unit: Unit, search: Search, suspects: tuple[Suspect, ...]) -> Iterator[Sweep]:
-    """Sweeps not yet made, on the bands that the suspects touch, between path points and the ends of the filter."""
+    """Sweeps not yet made, on the bands that the suspects touch, between path points and the ends of the filter.
+
+    What follows the points is taken off, where a jumper can be lifted or a relay released. A filter that would be left
+    hanging open at one end is not measured around: its sharp resonances say little and mislead.
+    """
     model = search.setups[0].hookup
-    done = {(s.hookup.band, s.hookup.drive, s.hookup.read, v.observation.what) for s in search.setups for v in s.views}
-    for band in bands_in_play(unit, search, suspects):
+    done = {(bare(s.hookup), v.observation.what) for s in search.setups for v in s.views}
+    for n, band in enumerate(bands_in_play(unit, search, suspects)):
         low, high = band_span(unit, band)
         f = np.geomspace(low, high, POINTS)
         points = worthwhile_points(unit, band)
-        for i, drive in enumerate(points):
-            for read in points[i + 1 :]:
-                if (band, drive, read, What.S21) not in done:
-                    yield Sweep(as_usual(model, band, drive, read), What.S21, f)
-            if i < len(points) - 1 and not any((band, drive, r, What.S11) in done for r in (*points, None)):
-                yield Sweep(as_usual(model, band, drive, points[-1]), What.S11, f)
+        whole = as_usual(model, band, points[0], points[-1])
+        every = [*pairs(unit, whole, points, f), *(bridgings(unit, whole, f) if n == 0 else ())]
+        for sweep in every:
+            if (bare(sweep.hookup), sweep.what) not in done:
+                yield sweep
+
+
+def bare(h: Hookup) -> tuple[object, ...]:
+    """What tells one hook-up from another, the instruments aside; a return loss does not ask what reads."""
+    return h.band, h.drive, h.read, h.lifted, h.released, h.bridged
+
+
+def pairs(unit: Unit, whole: Hookup, points: list[str], f: Real) -> Iterator[Sweep]:
+    """Between any two points, what lies outside taken off; and return loss looking into each, the end terminated."""
+    for i, drive in enumerate(points[:-1]):
+        left = None if i == 0 else taken_off(unit, whole.band, drive, -1)
+        if left is None and i and hanging(unit, whole.band, drive, -1):
+            continue
+        for j in range(i + 1, len(points)):
+            last = j == len(points) - 1
+            right = None if last else taken_off(unit, whole.band, points[j], 1)
+            if right is None and not last and hanging(unit, whole.band, points[j], 1):
+                continue
+            yield Sweep(tied(whole, drive, points[j], left, right), What.S21, f, "through sweep")
+        yield Sweep(tied(whole, drive, points[-1], left, None), What.S11, f, "return loss sweep")
+
+
+def tied(whole: Hookup, drive: str, read: str, *off: tuple[str, str] | None) -> Hookup:
+    """A hook-up between two points with some pieces off. off : ("lifted" or "released", what)."""
+    names = {kind: tuple(x[1] for x in off if x is not None and x[0] == kind) for kind in ("lifted", "released")}
+    return replace(whole, drive=drive, read=read, lifted=names["lifted"], released=names["released"])
+
+
+def neighbour(unit: Unit, band: str, point: str, side: int) -> str:
+    """What stands beside a point in the path: a piece, "filter" for its contact, "ladder" for the filter itself."""
+    own = unit.band(band).filter
+    if own is not None and point in (f"{own} in", f"{own} out"):
+        return "filter" if side == (-1 if point.endswith(" in") else 1) else "ladder"
+    at = unit.path.order.index(point) + side
+    return unit.path.order[at] if 0 <= at < len(unit.path.order) else ""
+
+
+def taken_off(unit: Unit, band: str, point: str, side: int) -> tuple[str, str] | None:
+    """How the path on one side of a point (1 behind, -1 before) is taken off without soldering: a jumper lifted at
+    that end, or a relay released; None where that cannot be. A relay with both ends of a filter is left alone."""
+    piece, relays = neighbour(unit, band, point, side), {r.name for r in unit.relays}
+    if piece in {c.ref for c in unit.cables}:
+        return "lifted", piece if side > 0 else f"{piece} at {point}"
+    if piece == "filter":
+        own = unit.band(band).filter
+        chosen = None if own is None else unit.filter(own)
+        if chosen is None or chosen.input == chosen.output:
+            return None
+        inner = point in (f"{own} in", f"{own} out")
+        first = (side < 0) if inner else (side > 0)
+        piece = (chosen.input if first else chosen.output) or ""
+    return ("released", piece) if piece in relays else None
+
+
+def hanging(unit: Unit, band: str, point: str, side: int) -> bool:
+    """Whether the filter would hang on that side of a point."""
+    own, order = unit.band(band).filter, unit.path.order
+    if own is None or "filter" not in order:
+        return False
+    if point in (f"{own} in", f"{own} out"):
+        return neighbour(unit, band, point, side) == "ladder"
+    return (order.index("filter") > order.index(point)) == (side > 0)
+
+
+def bridgings(unit: Unit, whole: Hookup, f: Real) -> Iterator[Sweep]:
+    """End to end with a jumper or relay of the path bridged."""
+    order, pieces = unit.path.order, {c.ref for c in unit.cables} | {r.name for r in unit.relays}
+    for before, piece, behind in zip(order, order[1:], order[2:], strict=False):
+        if piece in pieces and before in unit.path.points and behind in unit.path.points:
+            yield Sweep(replace(whole, bridged=((before, behind),)), What.S21, f, "bridge and sweep again")
 
 
 def as_usual(model: Hookup, band: str, drive: str, read: str) -> Hookup:
     """The hook-up used so far, tied to other points."""
-    return replace(model, band=band, drive=drive, read=read, lifted=(), bridged=(), terminated=(), note="")
+    return replace(model, band=band, drive=drive, read=read, lifted=(), bridged=(), released=(), terminated=(), note="")
 
 
 def bands_in_play(unit: Unit, search: Search, suspects: tuple[Suspect, ...]) -> list[str]:
@@ -100,44 +162,3 @@ def insert_ends(unit: Unit, path: list[str], ends: list[str]) -> list[str]:
     before = set(unit.path.order[: unit.path.order.index("filter")])
     at = sum(p in before for p in path)
     return path[:at] + ends + path[at:]
-
-
-def forecast(search: Search, sweep: Sweep, suspects: tuple[Suspect, ...]) -> Forecast | None:
-    """Predict a sweep for every suspect; None where it cannot be tied on (a point that this band does not have)."""
-    n = len(sweep.f)
-    blank = np.zeros(n)
-    o = Observation("", sweep.hookup, sweep.what, sweep.f, blank, blank, blank.astype(bool), "")
-    try:
-        setup = search.bench.setup([o])
-        values = np.array([predict(search, setup, s) for s in suspects])
-    except HalfsplitError:
-        return None
-    centre = values[0]
-    theta = np.zeros(len(search.bench.keys))
-    theta[: search.real] = search.theta0
-    _, slopes, _ = search.bench.predict(setup, theta[None])
-    assert slopes is not None
-    spread = np.eye(len(theta))
-    spread[: search.real, : search.real] = search.spread()
-    local = slopes[0] @ spread[setup.local[:, None], setup.local[None, :]]
-    cov = local @ slopes[0].T
-    cov += covariance(sweep.what, sweep.hookup.instrument, sweep.f, centre, blank)
-    return Forecast(values, np.linalg.inv(np.linalg.cholesky(cov)))
-
-
-def predict(search: Search, setup: Setup, s: Suspect) -> Real:
-    """What one suspect predicts for a setup, at its own nuisances."""
-    theta = np.zeros(len(search.bench.keys))
-    theta[: search.real] = search.theta0
-    theta[s.fit.keys] = s.fit.theta
-    h = s.fit.hypothesis
-    variant = h.variant
-    if variant is not None and variant.unit is not None and variant.band == setup.hookup.band:
-        other = search.bench.setup([v.observation for v in setup.views], variant.unit)
-        theta = np.concatenate([theta, np.zeros(len(search.bench.keys) - len(theta))])
-        return np.asarray(search.bench.predict(other, theta[None], slopes=False)[0][0])
-    at: Alteration | None = None
-    if h.change is not None and h.only is None:
-        at = setup.model.resolve(h.change)
-    change = None if at is None else (at, float(np.exp(s.fit.ln_size)))
-    return np.asarray(search.bench.predict(setup, theta[None], [change], slopes=False)[0][0])

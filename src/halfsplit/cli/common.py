@@ -141,6 +141,13 @@ def refuse_nothing(files: Sequence[object], typed: Sequence[str], only_typed: Ma
         raise InputError(*mistakes)
 
 
+def refuse_both(files: Sequence[object], typed: Sequence[str]) -> None:
+    """A result at a single place has no hook-up, so it cannot come together with a reading that has one."""
+    if files or typed:
+        found = "given together with a reading"
+        raise InputError(Mistake("--found", found, "one after the other: add the reading, then add --found"))
+
+
 def hertz(text: str) -> float:
     """A frequency of an option."""
     return quantity("--at", text, "FREQUENCY")

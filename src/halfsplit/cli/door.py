@@ -85,6 +85,12 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool, **res
 @click.option("--what", default=None, type=click.Choice(list(WORDS)),
               help="Of typed figures: through, or return loss looking into the driven or the read point "
               "[by their words: SWR and return loss are looking into the driven point].")  # fmt: skip
+@click.option(
+    "--found",
+    multiple=True,
+    help='What a meter, bridge or jumper found: "ohms across E41 = 0.02 ohm", '
+    '"C22 lifted = 310 pF", "K12 contact bridged = cured", "W1 swapped = no change".',
+)
 @click.option("--resolution", default=None, help='Step of the read-out of typed figures: "0.5 dB".')
 @click.option("--baseline", is_flag=True, help="A reading of this unit when it was sound.")
 @with_options(HOOKUP_OPTIONS)
@@ -92,15 +98,20 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool, **res
 @JSON
 @guarded
 def add(
-    job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str | None, resolution: str | None,
-    baseline: bool, as_json: bool, **rest: Any,
+    job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str | None, found: tuple[str, ...],
+    resolution: str | None, baseline: bool, as_json: bool, **rest: Any,
 ) -> int:  # fmt: skip
     """Add readings: files as the instruments wrote them, or typed figures, with their hook-up. All of them, or none."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
-    from halfsplit.cli.common import answers_of, decibels, refuse_nothing
+    from halfsplit.cli.common import answers_of, decibels, refuse_both, refuse_nothing
     from halfsplit.reading import What
 
+    if found:
+        refuse_both(files, typed)
+        keys = jobs.add_found(job, found)
+        put(shape.added((), keys), show.added((), keys), as_json)
+        return 0
     refuse_nothing(files, typed, {"--what": what, "--resolution": resolution})
     fields, answers, step = fields_of(rest), answers_of(rest), decibels(resolution)
     kind = None if what is None else What(WORDS[what])
@@ -217,18 +228,23 @@ def judge(job: Path, asked: bool, as_json: bool) -> int:
     return 0
 
 
+OWN = click.option("--costs", type=click.Path(path_type=Path), default=None,
+                   help="Own table of minutes and risks of tests, in place of the built-in rows.")  # fmt: skip
+
+
 @main.command()
 @JOB
+@OWN
 @PROGRESS
 @JSON
 @guarded
-def suspects(job: Path, asked: bool, as_json: bool) -> int:
+def suspects(job: Path, costs: Path | None, asked: bool, as_json: bool) -> int:
     """The causes that explain all readings together, with probabilities."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 
     with progress_bar("weighing causes", asked) as progress:
-        ranking = jobs.suspects(job, progress)
+        ranking = jobs.suspects(job, progress, costs)
     put(shape.ranking(ranking), show.ranking(ranking), as_json)
     return 0
 
@@ -236,16 +252,17 @@ def suspects(job: Path, asked: bool, as_json: bool) -> int:
 @main.command("next")
 @JOB
 @click.option("--most", default=3, show_default=True, type=click.IntRange(1, 20), help="How many tests to name.")
+@OWN
 @PROGRESS
 @JSON
 @guarded
-def next_(job: Path, most: int, asked: bool, as_json: bool) -> int:
+def next_(job: Path, most: int, costs: Path | None, asked: bool, as_json: bool) -> int:
     """The next best tests: what to tie where, what each outcome would mean, what it costs and risks."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
 
     with progress_bar("weighing tests", asked) as progress:
-        ranking, advice = jobs.advise(job, most, progress)
+        ranking, advice = jobs.advise(job, most, progress, costs)
     put(shape.advice(ranking, advice), show.advice(ranking, advice), as_json)
     return 0
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from halfsplit.advise import Advice
 from halfsplit.expect import Expectation
-from halfsplit.fault import Ask, Cause, Group, Ranking
+from halfsplit.fault import Ask, Blind, Cause, Group, Ranking
 from halfsplit.history import QUESTIONS, History
 from halfsplit.hookup import describe, to_dict
 from halfsplit.jobs import Added, Checked, Judged, Notebook
@@ -75,9 +75,10 @@ def started(job: Path, u: Unit, warnings: Sequence[str]) -> Object:
     return plain_object(job=str(job), unit=unit(u), warnings=list(warnings))
 
 
-def added(items: Sequence[Added]) -> Object:
-    """halfsplit add."""
+def added(items: Sequence[Added], found: Sequence[tuple[str, str]] = ()) -> Object:
+    """halfsplit add. found : (key, as understood) of results at single places"""
     return plain_object(
+        found=[{"key": key, "understood": text} for key, text in found],
         readings=[
             {
                 "key": a.key,
@@ -94,7 +95,7 @@ def added(items: Sequence[Added]) -> Object:
                 "same_as": list(a.same_as),
             }
             for a in items
-        ]
+        ],
     )
 
 
@@ -171,11 +172,12 @@ def ranking(r: Ranking) -> Object:
     """halfsplit suspects."""
     return plain_object(
         belief=r.belief,
+        what_changed=r.what_changed,
         groups=[group(g) for g in r.groups],
         parts=[{"part": name, "probability": p} for name, p in r.parts],
         places=[{"place": name, "probability": p} for name, p in r.places],
         sound=r.sound, not_listed=r.not_listed, set90=list(r.set90), cleared=list(r.cleared),
-        cannot_exclude=[{"place": b.place, "mode": b.mode, "text": b.text, "shown": b.shown} for b in r.cannot_exclude],
+        cannot_exclude=[one_blind(b) for b in r.cannot_exclude],
         readings=list(r.readings), warnings=list(r.warnings), told=list(r.told),
         outside=[{"cause": o.name, "text": o.text, "probability": o.probability} for o in r.outside], ask=ask(r.ask),
     )  # fmt: skip
@@ -184,6 +186,11 @@ def ranking(r: Ranking) -> Object:
 def ask(a: Ask | None) -> Object | None:
     """The question that would help most."""
     return None if a is None else asdict(a)
+
+
+def one_blind(b: Blind) -> Object:
+    """One fault that may have gone unseen."""
+    return {"place": b.place, "mode": b.mode, "text": b.text, "shown": b.shown, "size": b.size, "test": b.test}
 
 
 def advice(r: Ranking, items: Sequence[Advice]) -> Object:
@@ -196,7 +203,8 @@ def one_test(a: Advice) -> Object:
     return {
         "title": a.title, "connect": a.connect, "kind": a.kind,
         "hookup": None if a.hookup is None else to_dict(a.hookup), "minutes": a.minutes, "risk": a.risk,
-        "information_bits": a.information_bits, "score": a.score, "splits": a.splits,
+        "information_bits": a.information_bits, "score": a.score,
+        "minutes_to_go": a.minutes_to_go, "splits": a.splits, "subject": a.subject,
         "outcomes": [{"group": o.group, "probability": o.probability, "shows": o.shows} for o in a.outcomes],
         "cautions": list(a.cautions),
     }  # fmt: skip

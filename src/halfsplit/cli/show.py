@@ -13,7 +13,7 @@ import numpy as np
 from halfsplit.advise import Advice
 from halfsplit.cli.common import ANSWERS, words_for
 from halfsplit.expect import Expectation
-from halfsplit.fault import Ask, Cause, Group, Ranking
+from halfsplit.fault import Ask, Blind, Cause, Group, Ranking
 from halfsplit.history import LIVE, NOT_KNOWN, QUESTIONS, History
 from halfsplit.hookup import describe
 from halfsplit.jobs import Added, Checked, Judged, Notebook
@@ -91,9 +91,9 @@ def started(job: Path, u: Unit, warnings: Sequence[str], told: int = 0) -> str:
     return "\n".join([*lines, f"now add what the instruments showed: halfsplit add {job}{band} FILE"])
 
 
-def added(items: Sequence[Added]) -> str:
+def added(items: Sequence[Added], found: Sequence[tuple[str, str]] = ()) -> str:
     """halfsplit add."""
-    lines = []
+    lines = [wrapped(f"{key}  {text}", "", "    ") for key, text in found]
     for a in items:
         lines += [wrapped(f"{a.key}  {a.reading.understood}", "", "    "), wrapped(a.hookup_text, "    ")]
         lines += [wrapped(f"warning: {w}", "    ") for w in a.reading.warnings]
@@ -191,6 +191,7 @@ def percent(p: float) -> str:
 def ranking(r: Ranking) -> str:
     """halfsplit suspects."""
     lines = [wrapped(r.belief), *(wrapped(f"note: {w}", "", "      ") for w in r.warnings), ""]
+    lines += [wrapped(r.what_changed), ""] if r.what_changed else []
     for g in r.groups[:SHOWN_GROUPS]:
         if g.probability >= 0.005 or g is r.groups[0]:
             lines += group_lines(g)
@@ -200,7 +201,7 @@ def ranking(r: Ranking) -> str:
         lines.append(wrapped(f"spoken against by these readings: {', '.join(r.cleared)}", "", "    "))
     blind = [b for b in r.cannot_exclude if "value" in b.mode][:SHOWN_BLIND]
     if blind:
-        lines += ["", "These readings cannot exclude:", *(wrapped(b.text, "  ", "      ") for b in blind)]
+        lines += ["", "These readings cannot exclude:", *(wrapped(blind_line(b), "  ", "      ") for b in blind)]
         left = len(r.cannot_exclude) - len(blind)
         if left > 0:
             lines.append(f"  and {left} more (all of them with --json)")
@@ -214,6 +215,11 @@ def outside_lines(r: Ranking) -> list[str]:
     shown = [(percent(o.probability), o.text) for o in r.outside if o.probability >= 0.01 or o is r.outside[0]]
     lines = [wrapped(f"{p:>5}  elsewhere: {text}", "       ", "              ") for p, text in shown]
     return [*lines, ""] if lines else []
+
+
+def blind_line(b: Blind) -> str:
+    """A fault that may have gone unseen, and what would show it."""
+    return f"{b.text}; {b.test}" if b.test else b.text
 
 
 def group_lines(g: Group) -> list[str]:

@@ -1,7 +1,8 @@
 """Hypotheses, joint likelihood of all readings, ranking."""
 
 from halfsplit.fault.classes import ClassPosterior, ClassProblem, FaultClass, Levels
-from halfsplit.fault.rank import Posterior, rank, ranking_of, weigh
+from halfsplit.fault.findings import Finding
+from halfsplit.fault.rank import Posterior, heeding, rank, ranking_of, weigh
 from halfsplit.fault.records import Ask, Blind, Cause, Group, Outside, Ranking, Reply
 from halfsplit.fault.spreads import Shape, Spread
 from halfsplit.fault.untested import rank_untested
@@ -14,6 +15,7 @@ __all__ = [
     "ClassPosterior",
     "ClassProblem",
     "FaultClass",
+    "Finding",
     "Group",
     "Levels",
     "Outside",
@@ -23,6 +25,7 @@ __all__ = [
     "Shape",
     "Spread",
     "Weights",
+    "heeding",
     "rank",
     "rank_untested",
     "ranking_of",

@@ -37,7 +37,8 @@ def blind_spots(search: Search) -> tuple[Blind, ...]:
             drop = floor - (gain - 0.5 * (r**2).sum(1))
             seen = np.flatnonzero(drop > DROP)
             size = None if not len(seen) else float(np.exp(h.middle + h.width * s[seen[0]]))
-            out.append(Blind(h.places[0].name, h.places[0].word, words.blind_text(h, size), size is not None))
+            text = words.blind_text(h, size)
+            out.append(Blind(h.places[0].name, h.places[0].word, text, size is not None, h.key, size))
     return tuple(out)
 
 

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from halfsplit.expect import Observation
 from halfsplit.fault import words
 from halfsplit.fault.blind import blind_spots
+from halfsplit.fault.findings import Finding, heed
 from halfsplit.fault.heard import heard
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.fault.records import Blind, Cause, Group, Ranking
@@ -59,9 +60,9 @@ def prior(hypotheses: Sequence[Hypothesis], weights: Weights) -> dict[str, float
 
 def weigh(
     unit: Unit, observations: Sequence[Observation], progress: Progress | None = None, weights: Weights | None = None,
-    history: History | None = None,
+    history: History | None = None, findings: Sequence[Finding] = (),
 ) -> Posterior:  # fmt: skip
-    """Fit and weigh every hypothesis against all observations.
+    """Fit and weigh every hypothesis against all observations, and what was found at single places.
 
     history : complaint and history as told; each hypothesis is weighed by the chance of these answers
     raises HookupError or ModelError where an observation cannot be modelled
@@ -78,7 +79,16 @@ def weigh(
         [f.log_evidence + np.log(before[k] * factor.get(k, 1.0)) for f in fits for k in [f.hypothesis.key]]
     )
     p = np.exp(log_p - log_p.max())
-    return Posterior(search, told.refitted(fits) if told else tuple(fits), p / p.sum(), told)
+    refitted = told.refitted(fits) if told else tuple(fits)
+    return heeding(Posterior(search, refitted, p / p.sum(), told), findings)
+
+
+def heeding(posterior: Posterior, findings: Sequence[Finding]) -> Posterior:
+    """The same readings, weighed together with what was found at single places."""
+    if not findings:
+        return posterior
+    fits, probability = heed(posterior.search, posterior.fits, posterior.probability, findings)
+    return Posterior(posterior.search, fits, probability, posterior.told)
 
 
 def causes_in(search: Search) -> Causes:

@@ -41,13 +41,17 @@ class Group:
 class Blind:
     """The smallest fault of one place that these readings would have shown.
 
-    at_least, at_most : sizes between which a fault would not have shown, as text; shown : False where no size shows
+    shown : False where no size shows; key : of the hypothesis; size : SI units or factor that would just have shown
+    test : what would show it
     """
 
     place: str
     mode: str
     text: str
     shown: bool
+    key: str = ""
+    size: float | None = None
+    test: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +96,7 @@ class Ranking:
     cleared : places that these readings speak against strongly; cannot_exclude : what they cannot see
     outside : causes outside a sound path, where a complaint was told; told : the answers that weigh, in words
     ask : the question about complaint and history that would help most
+    what_changed : what the latest test changed, in two sentences; "" where that was not looked at
     """
 
     groups: tuple[Group, ...]
@@ -108,3 +113,4 @@ class Ranking:
     outside: tuple[Outside, ...] = ()
     told: tuple[str, ...] = ()
     ask: Ask | None = None
+    what_changed: str = ""

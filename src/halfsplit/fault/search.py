@@ -72,20 +72,8 @@ class Search(Standing):
         best = max(value.values(), default=0.0)
         ranked = sorted(fits, key=lambda f: -value[f.hypothesis.key])
         close = [f for f in ranked if value[f.hypothesis.key] > best - CLOSE and len(f.setups) < len(self.setups)]
-        again = {f.hypothesis.key: self.jointly(f) for f in close[:CHECKED]}
+        again = {f.hypothesis.key: jointly(self, f) for f in close[:CHECKED]}
         return [again.get(f.hypothesis.key, f) for f in fits]
-
-    def jointly(self, f: Fit) -> Fit:
-        """One explanation fitted to all readings at once."""
-        own = {s.views[0].observation.key + s.views[0].observation.label: s for s in f.setups}
-        setups = [own.get(s.views[0].observation.key + s.views[0].observation.label, s) for s in self.setups]
-        touched = tuple(i for i, s in enumerate(self.setups) if setups[i] is not s or s in f.setups)
-        p = len(self.bench.keys)
-        theta = np.zeros(p)
-        theta[: self.real] = self.base(touched)[0]
-        theta[f.keys] = f.theta
-        rest = Rest(np.arange(p), np.eye(p), np.zeros(p), 0.0, np.zeros(p))
-        return Batch(self.bench, setups, rest, [f.hypothesis], p).refine(theta[None], np.array([f.s]))[0]
 
     def groups(self) -> dict[tuple[int, ...], list[Hypothesis]]:
         """Hypotheses that are a change of the drawn unit, by the setups that they act on."""
@@ -256,6 +244,19 @@ class Search(Standing):
             return False
         self.settle(best)
         return True
+
+
+def jointly(search: Standing, f: Fit) -> Fit:
+    """One explanation fitted to all readings at once."""
+    own = {s.views[0].observation.key + s.views[0].observation.label: s for s in f.setups}
+    setups = [own.get(s.views[0].observation.key + s.views[0].observation.label, s) for s in search.setups]
+    touched = tuple(i for i, s in enumerate(search.setups) if setups[i] is not s or s in f.setups)
+    p = len(search.bench.keys)
+    theta = np.zeros(p)
+    theta[: search.real] = search.base(touched)[0]
+    theta[f.keys] = f.theta
+    rest = Rest(np.arange(p), np.eye(p), np.zeros(p), 0.0, np.zeros(p))
+    return Batch(search.bench, setups, rest, [f.hypothesis], p).refine(theta[None], np.array([f.s]))[0]
 
 
 def sizes_of(h: Hypothesis) -> tuple[float, ...]:

@@ -1,6 +1,6 @@
 """One function for each verb of the technician."""
 
-from halfsplit.jobs.bench import add, add_file, add_typed, note, notebook, questions, start, tell, withdraw
+from halfsplit.jobs.bench import add, add_file, add_found, add_typed, note, notebook, questions, start, tell, withdraw
 from halfsplit.jobs.drawing import check, checked_unit, known_of, load_unit, named_of
 from halfsplit.jobs.incoming import from_file, from_typed
 from halfsplit.jobs.opinions import advise, everything, expect, judge, suspects
@@ -16,6 +16,7 @@ __all__ = [
     "Notebook",
     "add",
     "add_file",
+    "add_found",
     "add_typed",
     "advise",
     "check",

@@ -15,6 +15,7 @@ from halfsplit.expect import observe
 from halfsplit.history import History, Told, taken_in
 from halfsplit.hookup import Hookup, describe, from_dict, parse_hookup, to_dict
 from halfsplit.jobs.drawing import known_of, load_unit, named_of
+from halfsplit.jobs.found import found, words_of
 from halfsplit.jobs.incoming import Incoming, from_file, from_typed, readable
 from halfsplit.jobs.records import Added, Notebook
 from halfsplit.jobs.work import history_in, unit_of
@@ -159,6 +160,24 @@ def questions(job: Path) -> tuple[Unit, History]:
         return unit_of(file), history_in(file)
 
 
+def add_found(job: Path, lines: Sequence[str], clock: Clock = utc_now) -> tuple[tuple[str, str], ...]:
+    """Add what a meter, a bridge or a jumper found, one line each: all of them, or none.
+
+    returns (key, as understood) of each
+    raises ReadingError with every mistake; JobFileError
+    """
+    with open_job(job, clock) as file:
+        unit = unit_of(file)
+        errors: list[InputError] = []
+        got = [gathered(partial(found, unit, line), errors) for line in lines]
+        if errors:
+            raise joined(errors)
+        said = [words_of(x) for x in got if x is not None]
+        texts = [readable(line).encode("utf-8") for line in lines]
+        rows = [NewReading("typed", t, {}, {"found": True}, s) for t, s in zip(texts, said, strict=True)]
+        return tuple(zip(file.add(rows), said, strict=True))
+
+
 def withdraw(job: Path, key: str, reason: str, clock: Clock = utc_now) -> None:
     """Withdraw a reading or an answer: it stays in the journal and no longer counts. raises JobFileError, InputError"""
     if not reason.strip():
@@ -191,7 +210,7 @@ def notebook_of(file: JobFile) -> Notebook:
     """The journal of a job that is open."""
     head, readings, acts = file.head(), file.readings(), file.acts()
     digest = hashlib.sha256(head.unit_text.encode()).hexdigest()
-    hookups = tuple((r.key, describe(from_dict(r.hookup))) for r in readings)
+    hookups = tuple((r.key, "" if r.how.get("found") else describe(from_dict(r.hookup))) for r in readings)
     return Notebook(
         head.name, head.complaint, head.unit_source, digest, head.made_by, readings, hookups, acts, file.answers()
     )  # fmt: skip

@@ -11,16 +11,18 @@ import numpy as np
 from halfsplit import advise as advice_room
 from halfsplit import fault, verdict
 from halfsplit.advise import Advice
-from halfsplit.errors import JobFileError
+from halfsplit.errors import InputError, JobFileError, Mistake
 from halfsplit.expect import Expectation, expectation
-from halfsplit.fault import Ranking
+from halfsplit.fault import Posterior, Ranking
 from halfsplit.jobs.bench import hookup_for, notebook_of
 from halfsplit.jobs.drawing import load_unit
+from halfsplit.jobs.found import words_of
 from halfsplit.jobs.records import Job, JobData, Judged
 from halfsplit.jobs.work import load_job, unit_of
 from halfsplit.journal import open_job
 from halfsplit.reading import What
-from halfsplit.verdict import by_band
+from halfsplit.verdict import Word, by_band
+from halfsplit.verdict.records import SEVERITY
 
 Progress = Callable[[float, str], None]
 
@@ -89,13 +91,13 @@ def judged(loaded: Job, progress: Progress | None) -> Judged:
     return Judged(verdicts, bands, rest, uncounted(loaded))
 
 
-def suspects(job: Path, progress: Progress | None = None) -> Ranking:
-    """The causes that explain all readings and answers together. raises JobFileError where there are none of both."""
-    loaded = opened(job, told_will_do=True)
-    if not loaded.observations:
-        return untested(loaded)
-    found = fault.rank(loaded.unit, loaded.observations, loaded.complaint, progress, loaded.history)
-    return with_broken(found, loaded)
+def suspects(job: Path, progress: Progress | None = None, own: Path | None = None) -> Ranking:
+    """The causes that explain all readings and answers together, and what the latest test changed.
+
+    own : a table of tests to be used in place of the package's
+    raises JobFileError where there are neither readings nor answers
+    """
+    return advised(opened(job, told_will_do=True), 1, progress, own)[0]
 
 
 def untested(loaded: Job) -> Ranking:
@@ -113,19 +115,74 @@ def with_broken(ranking: Ranking, job: Job) -> Ranking:
     return replace(ranking, warnings=(*ranking.warnings, *uncounted(job)))
 
 
-def advise(job: Path, most: int = 3, progress: Progress | None = None) -> tuple[Ranking, tuple[Advice, ...]]:
-    """The next tests, best first, with the ranking that they are meant to sharpen."""
-    return advised(opened(job, told_will_do=True), most, progress)
+def advise(
+    job: Path, most: int = 3, progress: Progress | None = None, own: Path | None = None
+) -> tuple[Ranking, tuple[Advice, ...]]:
+    """The next tests, best first, with the ranking that they are meant to sharpen.
+
+    own : a table of tests to be used in place of the package's
+    """
+    return advised(opened(job, told_will_do=True), most, progress, own)
 
 
-def advised(loaded: Job, most: int, progress: Progress | None) -> tuple[Ranking, tuple[Advice, ...]]:
+def advised(
+    loaded: Job, most: int, progress: Progress | None, own: Path | None = None
+) -> tuple[Ranking, tuple[Advice, ...]]:
     """The ranking and the next tests of a job that is open."""
     if not loaded.observations:
         return untested(loaded), advice_room.first_readings(loaded.unit, loaded.history)[:most]
-    posterior = fault.weigh(loaded.unit, loaded.observations, progress, history=loaded.history)
-    ranking = with_broken(fault.ranking_of(posterior, loaded.complaint), loaded)
+    table = None if own is None else advice_room.costs(tests_text(own), str(own))
+    bare = fault.weigh(loaded.unit, loaded.observations, part_of(progress, 0.0, 0.6), history=loaded.history)
+    findings = [f for _, f in loaded.findings]
+    posterior = fault.heeding(bare, findings)
+    ranking = advice_room.with_tests(loaded.unit, posterior, fault.ranking_of(posterior, loaded.complaint))
     rng = np.random.default_rng(SEED)
-    return ranking, advice_room.next_tests(loaded.unit, posterior, ranking, rng, most, progress)
+    advice = advice_room.next_tests(
+        loaded.unit, posterior, ranking, rng, most, part_of(progress, 0.6, 0.7), table, findings
+    )  # fmt: skip
+    before = without_latest(loaded, bare, part_of(progress, 0.7, 1.0))
+    changed = advice_room.what_changed(before, ranking, latest(loaded), advice)
+    return with_broken(replace(ranking, what_changed=changed), loaded), advice
+
+
+def tests_text(path: Path) -> str:
+    """The text of a table of tests. raises InputError"""
+    try:
+        return path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(Mistake(str(path), str(error), "a table of tests, as UTF-8 text")) from error
+
+
+def without_latest(loaded: Job, bare: Posterior, progress: Progress | None) -> Ranking | None:
+    """The ranking as it stood before the latest reading or finding; None where that was the first."""
+    key = latest_key(loaded)
+    findings = [f for k, f in loaded.findings if k != key]
+    if any(k == key for k, _ in loaded.findings):
+        return fault.ranking_of(fault.heeding(bare, findings))
+    before = [o for o in loaded.observations if o.key != key]
+    if not before:
+        return None
+    return fault.ranking_of(fault.weigh(loaded.unit, before, progress, history=loaded.history, findings=findings))
+
+
+def latest_key(loaded: Job) -> str:
+    """Key of the latest reading or finding that counts."""
+    keys = [*(o.key for o in loaded.observations), *(k for k, _ in loaded.findings)]
+    return max(keys, key=lambda k: int(k[1:]))
+
+
+def latest(loaded: Job) -> str:
+    """What the latest reading or finding shows, as the beginning of a sentence."""
+    key = latest_key(loaded)
+    for k, finding in loaded.findings:
+        if k == key:
+            return f"{key} shows {words_of(finding)}"
+    own = [o for o in loaded.observations if o.key == key]
+    verdicts = verdict.judge(loaded.unit, own, np.random.default_rng(SEED))
+    worst = max(verdicts, key=lambda v: SEVERITY[v.word])
+    if worst.word is Word.WITHIN:
+        return f"{key} ({worst.label}) is within what a sound unit shows"
+    return f"{key} ({worst.label}) is {worst.word.value}, {worst.headline.rstrip('.')}"
 
 
 def everything(job: Path, progress: Progress | None = None) -> JobData:
@@ -136,13 +193,15 @@ def everything(job: Path, progress: Progress | None = None) -> JobData:
         return JobData(loaded, book, (), (), None, ())
     if not loaded.observations:
         return JobData(loaded, book, (), (), *advised(loaded, 3, progress))
-    found = judged(loaded, None if progress is None else part_of(progress, 0.0, 0.3))
-    ranking, advice = advised(loaded, 3, None if progress is None else part_of(progress, 0.3, 1.0))
+    found = judged(loaded, part_of(progress, 0.0, 0.3))
+    ranking, advice = advised(loaded, 3, part_of(progress, 0.3, 1.0))
     return JobData(loaded, book, found.verdicts, found.bands, ranking, advice)
 
 
-def part_of(progress: Progress, low: float, high: float) -> Progress:
-    """Progress of one of several steps."""
+def part_of(progress: Progress | None, low: float, high: float) -> Progress | None:
+    """Progress of one of several steps; None where nobody asks."""
+    if progress is None:
+        return None
 
     def told(done: float, what: str) -> None:
         progress(low + (high - low) * done, what)

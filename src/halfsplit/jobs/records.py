@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from halfsplit.advise import Advice
 from halfsplit.errors import Mistake
 from halfsplit.expect import Observation
-from halfsplit.fault import Ranking
+from halfsplit.fault import Finding, Ranking
 from halfsplit.history import History
 from halfsplit.journal import Act, StoredAnswer, StoredReading
 from halfsplit.reading import Reading
@@ -50,6 +50,7 @@ class Job:
 
     observations : of the readings that count; broken : (key, why) of those that this version cannot use
     history : what was told of complaint and history, without what was withdrawn
+    findings : (key, result) of tests at single places that count
     """
 
     name: str
@@ -59,6 +60,7 @@ class Job:
     observations: tuple[Observation, ...]
     broken: tuple[tuple[str, str], ...]
     history: History = field(default_factory=History)
+    findings: tuple[tuple[str, Finding], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,11 @@ from errno import ENOENT
 
 from halfsplit.errors import HalfsplitError, UnitError
 from halfsplit.expect import Observation, observe
+from halfsplit.fault import Finding
 from halfsplit.history import History, history_of
 from halfsplit.hookup import from_dict
 from halfsplit.jobs.drawing import checked_unit
+from halfsplit.jobs.found import found
 from halfsplit.jobs.records import Job
 from halfsplit.journal import JobFile, StoredReading
 from halfsplit.reading import Reading, What, answers_from, read_bytes, read_typed
@@ -49,14 +51,20 @@ def load_job(file: JobFile) -> Job:
     """The job: readings withdrawn or of the sound unit do not count, those that cannot be used are named."""
     unit, head = unit_of(file), file.head()
     observations: list[Observation] = []
+    findings: list[tuple[str, Finding]] = []
     broken: list[tuple[str, str]] = []
     readings = file.readings()
     for stored in readings:
         if stored.withdrawn is not None or stored.baseline:
             continue
         try:
+            if stored.how.get("found"):
+                findings.append((stored.key, found(unit, stored.original.decode("utf-8"))))
+                continue
             observations += observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
         except HalfsplitError as error:
             broken.append((stored.key, str(error)))
     history = history_in(file)
-    return Job(head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history)
+    return Job(
+        head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history, tuple(findings)
+    )  # fmt: skip

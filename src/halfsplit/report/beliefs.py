@@ -66,7 +66,8 @@ def suspects(r: Ranking | None) -> str:
         return head + paragraph("No reading that counts yet, so nothing is suspected and nothing is cleared.")
     shown = [g for g in r.groups[:SHOWN_GROUPS] if g.probability >= LEAST] or list(r.groups[:1])
     left = len(r.groups) - len(shown)
-    out = [head, *(paragraph(w, "caution") for w in r.warnings), *(group(g) for g in shown)]
+    changed = [paragraph(r.what_changed)] if r.what_changed else []
+    out = [head, *(paragraph(w, "caution") for w in r.warnings), *changed, *(group(g) for g in shown)]
     if left > 0:
         rest = sum(g.probability for g in r.groups if g not in shown)
         out.append(paragraph(f"{left} more, together {percent(rest)}.", "note"))
@@ -82,7 +83,7 @@ def blind(r: Ranking) -> str:
     """What these readings cannot exclude."""
     if not r.cannot_exclude:
         return ""
-    lines = [b.text for b in r.cannot_exclude[:SHOWN_BLIND]]
+    lines = [f"{b.text}; {b.test}" if b.test else b.text for b in r.cannot_exclude[:SHOWN_BLIND]]
     left = len(r.cannot_exclude) - len(lines)
     more = paragraph(f"and {left} more.", "note") if left > 0 else ""
     return element("h2", "What these readings cannot exclude") + bullets(lines) + more
