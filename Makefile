@@ -56,6 +56,7 @@ demo: $(VENV)/ready
 prove: $(VENV)/ready
 	$(BIN)/python -m proving.faults
 	$(BIN)/python -m proving.measured
+	$(BIN)/python -m proving.measured --baseline
 	$(BIN)/python -m proving.published
 	$(BIN)/python -m proving.bouts
 

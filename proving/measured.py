@@ -3,7 +3,10 @@
 Each measured filter is given its own drawing (it must be called sound), and then drawings that are wrong in one
 part by a factor of 1.5 or 0.6: the filter differs from that drawing as a faulty unit would from the right one.
 
-    python -m proving.measured [--filter 80m] [--part C12] [--kinds both,s21] [--jobs 2]
+With --baseline the reading is halved: every other point, held against the true drawing, is the earlier reading of
+the sound unit; the other points are the reading of today, held against a drawing that is wrong by 1.2 or 0.83 only.
+
+    python -m proving.measured [--filter 80m] [--part C12] [--kinds both,s21] [--jobs 2] [--baseline]
 """
 
 from __future__ import annotations
@@ -13,7 +16,7 @@ import csv
 import json
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import StringIO
 from multiprocessing import Pool
 from pathlib import Path
@@ -23,6 +26,7 @@ from proving.score import Mark, mark, share
 
 MEASURED = Path(__file__).resolve().parents[2] / "shared" / "measured"
 FACTORS = (1.5, 0.6)
+SMALL = (1.2, 0.83)
 SETS = ("filter_bank", "single_lpf")
 
 
@@ -48,12 +52,16 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Trial:
-    """One case: a filter, which readings, and the part whose drawn value is multiplied ("" for none)."""
+    """One case: a filter, which readings, and the part whose drawn value is multiplied ("" for none).
+
+    baseline : half of the points are the earlier reading of the sound unit
+    """
 
     filter: str
     kind: str
     part: str = ""
     factor: float = 1.0
+    baseline: bool = False
 
 
 @dataclass(frozen=True)
@@ -119,9 +127,13 @@ def value_text(ref: str, value: float) -> str:
     return f"{value * 1e12:.6g} pF" if ref.startswith("C") else f"{value * 1e9:.6g} nH"
 
 
-def reading_text(drawn: Drawn, kind: str) -> str:
-    """The curve as a file of an analyser: through and reflection ("both"), or through alone ("s21")."""
+def reading_text(drawn: Drawn, kind: str, first: int = 0, step: int = 1) -> str:
+    """The curve as a file of an analyser: through and reflection ("both"), or through alone ("s21").
+
+    first, step : which points of it
+    """
     rows = list(csv.reader(StringIO(drawn.csv_text)))
+    rows = [rows[0], *rows[1 + first :: step]]
     keep = 3 if kind == "both" else 2
     head = ["Frequency (MHz)", "S21 (dB)", "S11 (dB)"][:keep]
     return "\n".join(",".join(r[:keep]) for r in [head, *rows[1:]]) + "\n"
@@ -140,10 +152,17 @@ def run(trial: Trial) -> Result:
     started = time.perf_counter()
     drawn = filters()[trial.filter]
     unit = read_unit(unit_text(drawn, trial.part, trial.factor), f"{drawn.name}.toml")
-    reading = read_bytes(f"{drawn.name}.csv", reading_text(drawn, trial.kind).encode())
+    step = 2 if trial.baseline else 1
+    reading = read_bytes(f"{drawn.name}.csv", reading_text(drawn, trial.kind, 0, step).encode())
     hookup = Hookup(drawn.name, "TP1", "J1", instrument="analyser", reference="calibrated")
     observations = observe(unit, hookup, reading, "R1")
-    ranking = fault.rank(unit, observations, "")
+    before = []
+    if trial.baseline:
+        true = read_unit(unit_text(drawn), f"{drawn.name}.toml")
+        earlier = read_bytes(f"{drawn.name}.csv", reading_text(drawn, trial.kind, 1, step).encode())
+        found = observe(true, hookup, earlier, "R0")
+        before = [replace(o, baseline="unit", drawing=true) for o in found]
+    ranking = fault.rank(unit, [*observations, *before], "")
     words = verdict.judge(unit, observations, np.random.default_rng(1))
     truths = (trial.part,) if trial.part else ("sound",)
     top = tuple((g.name, g.probability) for g in ranking.groups[:4])
@@ -151,7 +170,7 @@ def run(trial: Trial) -> Result:
     return Result(trial, mark(ranking, truths), tuple(v.word.value for v in words), top, seconds)
 
 
-def trials(chosen: Sequence[str], kinds: Sequence[str], part: str = "") -> list[Trial]:
+def trials(chosen: Sequence[str], kinds: Sequence[str], part: str = "", *, baseline: bool = False) -> list[Trial]:
     """All cases of the chosen filters and kinds: the drawing as it is, then false in each part."""
     out = []
     for name, drawn in filters().items():
@@ -159,8 +178,9 @@ def trials(chosen: Sequence[str], kinds: Sequence[str], part: str = "") -> list[
             continue
         for kind in kinds:
             if not part:
-                out.append(Trial(name, kind))
-            out += [Trial(name, kind, p, x) for p in drawn.parts if part in ("", p) for x in FACTORS]
+                out.append(Trial(name, kind, baseline=baseline))
+            factors = SMALL if baseline else FACTORS
+            out += [Trial(name, kind, p, x, baseline) for p in drawn.parts if part in ("", p) for x in factors]
     return out
 
 
@@ -199,6 +219,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--filter", action="append", default=[], help="only this filter (may be repeated)")
     parser.add_argument("--part", default="", help="only this designator")
     parser.add_argument("--kinds", default="both,s21", help="both, s21, or both of them with a comma")
+    parser.add_argument("--baseline", action="store_true", help="half of the points as a baseline, small errors")
     parser.add_argument("--as-drawn", action="store_true", help="only the drawings as they are")
     parser.add_argument("--names", action="store_true", help="print designators against the names in filters.json")
     parser.add_argument("--jobs", type=int, default=2)
@@ -207,7 +228,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         for name, drawn in filters().items():
             print(name, ", ".join(f"{a}={b}" for a, b in drawn.names.items()))
         return 0
-    work = trials(args.filter, args.kinds.split(","), args.part)
+    work = trials(args.filter, args.kinds.split(","), args.part, baseline=args.baseline)
     if args.as_drawn:
         work = [t for t in work if not t.part]
     results = []

@@ -37,8 +37,8 @@ def candidates(unit: Unit, search: Search, suspects: tuple[Suspect, ...]) -> Ite
     What follows the points is taken off, where a jumper can be lifted or a relay released. A filter that would be left
     hanging open at one end is not measured around: its sharp resonances say little and mislead.
     """
-    model = search.setups[0].hookup
-    done = {(bare(s.hookup), v.observation.what) for s in search.setups for v in s.views}
+    model = next(s.hookup for s in search.setups if not s.baseline)
+    done = {(bare(s.hookup), v.observation.what) for s in search.setups if not s.baseline for v in s.views}
     for n, band in enumerate(bands_in_play(unit, search, suspects)):
         low, high = band_span(unit, band)
         f = np.geomspace(low, high, POINTS)
@@ -127,7 +127,7 @@ def as_usual(model: Hookup, band: str, drive: str, read: str) -> Hookup:
 
 def bands_in_play(unit: Unit, search: Search, suspects: tuple[Suspect, ...]) -> list[str]:
     """Bands measured so far, those of the suspects first; and one band not yet measured, to clear shared parts."""
-    measured = list(dict.fromkeys(s.hookup.band for s in search.setups))
+    measured = list(dict.fromkeys(s.hookup.band for s in search.setups if not s.baseline))
     weight = dict.fromkeys(measured, 0.0)
     for s in suspects:
         for setup in s.fit.setups:

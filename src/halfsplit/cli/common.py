@@ -126,6 +126,17 @@ def answers_of(rest: dict[str, Any]) -> dict[str, str]:
     return {k: v for k, v in rest.items() if k in ANSWERS and v is not None}
 
 
+def refuse_without(given: bool, options: Mapping[str, object], needed: str) -> None:
+    """Options that only mean something beside another one."""
+    mistakes = [
+        Mistake(option, f"given without {needed}", f"{needed} as well")
+        for option, value in options.items()
+        if value is not None and not given
+    ]
+    if mistakes:
+        raise InputError(*mistakes)
+
+
 def refuse_nothing(files: Sequence[object], typed: Sequence[str], only_typed: Mapping[str, object]) -> None:
     """There must be something to add, and no option without what it is for."""
     mistakes = []

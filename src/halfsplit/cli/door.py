@@ -92,19 +92,27 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool, **res
     '"C22 lifted = 310 pF", "K12 contact bridged = cured", "W1 swapped = no change".',
 )
 @click.option("--resolution", default=None, help='Step of the read-out of typed figures: "0.5 dB".')
-@click.option("--baseline", is_flag=True, help="A reading of this unit when it was sound.")
+@click.option(
+    "--baseline", is_flag=True, help="A reading of this unit when it was sound: what strays for good is learnt from it."
+)
+@click.option("--twin", is_flag=True, help="With --baseline: it was taken on a sound unit built alike.")
+@click.option(
+    "--drawing",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="With --baseline: the unit file as it was then, where the drawing has changed since.",
+)
 @with_options(HOOKUP_OPTIONS)
 @answering
 @JSON
 @guarded
 def add(
     job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str | None, found: tuple[str, ...],
-    resolution: str | None, baseline: bool, as_json: bool, **rest: Any,
+    resolution: str | None, baseline: bool, twin: bool, drawing: Path | None, as_json: bool, **rest: Any,
 ) -> int:  # fmt: skip
     """Add readings: files as the instruments wrote them, or typed figures, with their hook-up. All of them, or none."""
     from halfsplit import jobs
     from halfsplit.cli import shape, show
-    from halfsplit.cli.common import answers_of, decibels, refuse_both, refuse_nothing
+    from halfsplit.cli.common import answers_of, decibels, refuse_both, refuse_nothing, refuse_without
     from halfsplit.reading import What
 
     if found:
@@ -115,9 +123,11 @@ def add(
     refuse_nothing(files, typed, {"--what": what, "--resolution": resolution})
     fields, answers, step = fields_of(rest), answers_of(rest), decibels(resolution)
     kind = None if what is None else What(WORDS[what])
-    makers = [partial(jobs.from_file, path, answers, baseline=baseline) for path in files]
+    refuse_without(baseline, {"--twin": twin or None, "--drawing": drawing}, "--baseline")
+    sound = jobs.sound_of(drawing, twin=twin)
+    makers = [partial(jobs.from_file, path, answers, baseline=baseline, sound=sound) for path in files]
     if typed:
-        makers.append(partial(jobs.from_typed, typed, kind, step, answers, baseline=baseline))
+        makers.append(partial(jobs.from_typed, typed, kind, step, answers, baseline=baseline, sound=sound))
     added = jobs.add(job, makers, fields)
     put(shape.added(added), show.added(added), as_json)
     return 0

@@ -25,6 +25,7 @@ Complex = npt.NDArray[Any]
 DB = 20.0 / np.log(10.0)
 SMALLEST_GAMMA = 0.01
 MOST_POINTS = 81
+MOST_SHARED = 40
 BLUR = 0.7
 """1 sigma over the largest effect of an idle filter's resonance, wherever it may lie."""
 GROWS = 1.3
@@ -45,6 +46,7 @@ class View:
 
     value : (n,) as read; white : (n, n) whitener; own : indices into the bench's keys of (offset, leak, and the two
     quadratures of a leak with a phase of its own);
+    carried : (n, m) model error shared with a baseline of the same hook-up, per nuisance carried_at (m,)
     offset_db : 1 sigma of the offset; rough : (n,) 1 sigma of point-to-point error, and of what may sneak around
     """
 
@@ -54,6 +56,8 @@ class View:
     at_least: npt.NDArray[np.bool_]
     white: Real
     own: tuple[int, int, int, int]
+    carried: Real
+    carried_at: npt.NDArray[np.intp]
     offset_db: float
     rough: Real
 
@@ -83,6 +87,11 @@ class Setup:
     def size(self) -> int:
         return sum(v.size for v in self.views)
 
+    @property
+    def baseline(self) -> bool:
+        """True where this is a reading of a sound unit: no fault of today acts on it."""
+        return bool(self.views[0].observation.baseline)
+
 
 class Bench:
     """The readings of a job, with all their nuisances side by side.
@@ -97,9 +106,10 @@ class Bench:
         self.keys: list[str] = []
         self._place: dict[str, int] = {}
         self.setups: list[Setup] = []
+        self.grids = repeated(self.observations)
         groups: dict[tuple[object, ...], list[Observation]] = {}
         for o in self.observations:
-            groups.setdefault((o.hookup, o.f.tobytes()), []).append(o)
+            groups.setdefault((o.hookup, o.f.tobytes(), o.baseline, id(o.drawing)), []).append(o)
         for members in groups.values():
             self.setups.append(self.setup(members))
 
@@ -119,13 +129,13 @@ class Bench:
     ) -> Setup:
         """A setup for observations of one hook-up; `unit` and `hookup` other than the real ones model a mix-up."""
         tied = hookup or members[0].hookup
-        scene = build(unit or self.unit, tied)
+        scene = build(unit or members[0].drawing or self.unit, tied)
         index = thinned(members[0], most or self.most)
         model = Model(scene, members[0].f[index])
-        blur = blur_of(model, [o.what for o in members])
+        blur = blur_of(model, [o.what for o in members], behind_open=not tied.operated)
         views = tuple(self.view(o, index, scene, blur[o.what]) for o in members)
-        at = np.array([self.key(k) for k in model.keys], int)
-        local = np.unique(np.concatenate([at, *(np.array(v.own, int) for v in views)]))
+        at = np.array([self.key(named(k, members[0])) for k in model.keys], int)
+        local = np.unique(np.concatenate([at, *(np.array([*v.own, *v.carried_at], int) for v in views)]))
         return Setup(scene, model, views, at, local, np.searchsorted(local, at), tied)
 
     def view(self, o: Observation, index: npt.NDArray[np.intp], scene: Scene, blur: Real) -> View:
@@ -134,11 +144,17 @@ class Bench:
         rough = np.hypot(noise.roughness(o.value)[index], blur)
         if o.what is What.S21 and scene.around is not None:
             rough = np.hypot(rough, noise.sneaked(value, np.interp(o.f[index], *scene.around)))
-        cov = noise.covariance(o.what, o.hookup.instrument, o.f[index], value, o.sigma[index], rough)
         name = signature(o.hookup)
+        grid = self.grids.get((name, o.what), np.zeros(0))
+        carried = noise.repeating(o.what, o.f[index], value, grid) if len(grid) else np.zeros((len(index), 0))
+        carried_at = np.array([self.key(f"model error {k} of {o.what} [{name}]") for k in range(len(grid))], int)
+        cov = noise.covariance(
+            o.what, o.hookup.instrument, o.f[index], value, o.sigma[index], rough, carried if len(grid) else None
+        )
         a, b, c, d = (self.key(f"{word} [{name}]") for word in ("offset", "leak", "leak in phase", "leak across"))
         own = (a, b, c, d)
-        return View(o, index, value, at_least, noise.whitener(cov), own, spread.OFFSET_DB[o.hookup.reference], rough)
+        offset_db = spread.OFFSET_DB[o.hookup.reference]
+        return View(o, index, value, at_least, noise.whitener(cov), own, carried, carried_at, offset_db, rough)
 
     def predict(
         self, setup: Setup, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None,
@@ -154,6 +170,10 @@ class Bench:
         values, by_theta, by_size = [], [], []
         for view in setup.views:
             value, a, b = seen(setup, view, solution, theta, slopes, floor)
+            if len(view.carried_at):
+                value = value + theta[:, view.carried_at] @ view.carried.T
+                if a is not None:
+                    a[:, :, np.searchsorted(setup.local, view.carried_at)] = view.carried
             values.append(value)
             if a is not None and b is not None:
                 by_theta.append(a)
@@ -163,10 +183,33 @@ class Bench:
         return np.concatenate(values, axis=1), np.concatenate(by_theta, axis=1), np.concatenate(by_size, axis=1)
 
 
-def blur_of(model: Model, whats: Sequence[What]) -> dict[What, Real]:
-    """What the idle filters' resonances may add or take at each point, 1 sigma in the unit of the observation."""
+def named(key: str, o: Observation) -> str:
+    """Name of a nuisance: a twin has parts of its own, and its leads, strays and instruments in common."""
+    own = o.baseline == "twin" and key.endswith((" value", " Q", " scale", " across", " coupling"))
+    return f"twin's {key}" if own else key
+
+
+def repeated(observations: Sequence[Observation]) -> dict[tuple[str, What], Real]:
+    """Frequencies at which the model's error is shared, for hook-ups that were read of a sound unit and again now."""
+    found: dict[tuple[str, What], list[Observation]] = {}
+    for o in observations:
+        found.setdefault((signature(o.hookup), o.what), []).append(o)
+    out = {}
+    for key, members in found.items():
+        if len({bool(o.baseline) for o in members}) == 2:
+            low, high = min(o.f.min() for o in members), max(o.f.max() for o in members)
+            count = int(np.clip(np.ceil(np.log(high / low) / noise.LENGTH), 2, MOST_SHARED))
+            out[key] = np.geomspace(low, high, count)
+    return out
+
+
+def blur_of(model: Model, whats: Sequence[What], *, behind_open: bool) -> dict[What, Real]:
+    """What the idle filters' resonances may add or take at each point, 1 sigma in the unit of the observation.
+
+    behind_open : False where an idle contact is closed: its filter then loads the path broadly, not in narrow notches
+    """
     solution = model.solve(np.zeros((1, len(model.keys))))
-    z = blurred(solution)
+    z = blurred(solution) if behind_open else None
     out: dict[What, Real] = {}
     for what in whats:
         if z is None:

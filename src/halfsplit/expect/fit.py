@@ -28,6 +28,7 @@ ENOUGH = 0.02
 TAIL = 2.5
 STAGES = ((0.02, 0.1), (0.1, 0.02), (0.4, 0.002))
 STAGE_STEPS = 3
+FREED = 0.05
 LN2PI = float(np.log(2.0 * np.pi))
 
 
@@ -191,11 +192,12 @@ class Batch(Generic[D]):
         self.p = p
         self.share = 1.0
         self.floor = 0.0
+        self.held = False
         self.at: list[list[Alteration | None]] = []
         for setup in self.setups:
             row: list[Alteration | None] = []
             for h in self.hypotheses:
-                mine = h.change is not None and (h.only is None or h.only == setup.hookup)
+                mine = h.change is not None and not setup.baseline and (h.only is None or h.only == setup.hookup)
                 row.append(setup.model.resolve(h.change) if mine and h.change is not None else None)
             self.at.append(row)
         self.middle = np.array([h.middle for h in self.hypotheses])
@@ -287,13 +289,14 @@ class Batch(Generic[D]):
     def stage(self, theta: Real, s: Real, share: float, floor: float) -> tuple[Real, Real, Real]:
         """A few steps towards the optimum of an easier problem: readings count less, and what lies deep not at all.
 
-        share : of the readings' weight; floor : amplitude that is added in power to through readings
+        share : of the readings' weight, below FREED the sizes stay where they are: the prior would draw all starts of a
+        fault to one size; floor : amplitude that is added in power to through readings
         returns (theta, s, objective of each start at the full weight, with the floor)
         source: tempering of the likelihood, e.g. Neal 2001, Statistics and Computing 11, 125-139
         """
-        self.share, self.floor = share, floor
+        self.share, self.floor, self.held = share, floor, share < FREED
         theta, s, state = self._descend(theta, s, STAGE_STEPS)
-        self.share, self.floor = 1.0, 0.0
+        self.share, self.floor, self.held = 1.0, 0.0, False
         return theta, s, state.phi + 0.5 * (1.0 - share) * state.misfit
 
     def linear_score(self, theta: Real, s: Real) -> Real:
@@ -314,7 +317,12 @@ class Batch(Generic[D]):
     def step(self, state: State, s: Real, damping: Real) -> tuple[Real, Real]:
         """One damped step of (nuisances, size) for every case, at most 2 sigma long in any direction."""
         hessian, gradient = state.hessian.copy(), state.gradient.copy()
-        stuck = ~self.sized | ((s <= self.low) & (gradient[:, -1] > 0)) | ((s >= self.high) & (gradient[:, -1] < 0))
+        stuck = (
+            np.full(len(s), self.held)
+            | ~self.sized
+            | ((s <= self.low) & (gradient[:, -1] > 0))
+            | ((s >= self.high) & (gradient[:, -1] < 0))
+        )
         hessian[stuck, -1, :] = 0.0
         hessian[stuck, :, -1] = 0.0
         hessian[stuck, -1, -1] = 1.0

@@ -24,18 +24,24 @@ GAMMA_WHITE = 0.006
 MOST_SNEAKED = 12.0
 LENGTH = 0.15
 LONG = 0.8
+REPEATS = 0.95
+"""Share of the variance of the model's error that is the same in the next reading of the same points of a unit."""
 UNLISTED_DB = 2.0
 UNLISTED_DB_PER_DB = 0.12
 UNLISTED_GAMMA = 0.2
 UNLISTED_LENGTH = 0.25
 
 
-def covariance(what: What, instrument: str, f: Real, value: Real, sigma: Real, rough: Real | float = 0.0) -> Real:
+def covariance(
+    what: What, instrument: str, f: Real, value: Real, sigma: Real, rough: Real | float = 0.0,
+    carried: Real | None = None,
+) -> Real:  # fmt: skip
     """Covariance of a reading about an exact model of the unit.
 
     f : (n,) Hz; value, sigma : (n,) as in an Observation; rough : (n,) point-to-point noise seen in the reading.
     The read-out error `sigma` is mostly shared by neighbours: a curve that moves less than a step between two
     points is rounded the same way at both.
+    carried : (n, m) from `repeating`: that part of the model's error is a nuisance of its own and left out here
     returns (n, n), dB^2 for S21 and 1 for S11, S22
     """
     distance = np.abs(np.log(f)[:, None] - np.log(f)[None, :])
@@ -48,10 +54,31 @@ def covariance(what: What, instrument: str, f: Real, value: Real, sigma: Real, r
     else:
         model = np.full(len(f), GAMMA)
         white = np.sqrt(rough**2 + GAMMA_WHITE**2)
-    smooth = np.hypot(model, sigma)
-    out = smooth[:, None] * near * smooth[None, :]
+    if carried is None:
+        smooth = np.hypot(model, sigma)
+        out = smooth[:, None] * near * smooth[None, :]
+    else:
+        out = (np.outer(model, model) + np.outer(sigma, sigma)) * near - carried @ carried.T
     out[np.diag_indices(len(f))] += white**2 + 0.25 * sigma**2
     return np.asarray(out)
+
+
+def repeating(what: What, f: Real, value: Real, grid: Real) -> Real:
+    """What the model's error shares with that of another reading of the same points: it comes back with the unit.
+
+    f, value : (n,) as in an Observation; grid : (m,) Hz, the same for all readings that share it
+    returns (n, m): loadings on m standard normal variables; never more than REPEATS of the error's variance
+    source: inducing inputs, Quinonero-Candela & Rasmussen 2005, J. Mach. Learn. Res. 6, 1939-1959
+    """
+
+    def near(a: Real, b: Real) -> Real:
+        distance = np.abs(np.log(a)[:, None] - np.log(b)[None, :])
+        return np.asarray(0.5 * np.exp(-0.5 * (distance / LENGTH) ** 2) + 0.5 * np.exp(-0.5 * (distance / LONG) ** 2))
+
+    down = np.clip(-value, 0.0, DEEPEST)
+    model = MODEL_DB + MODEL_DB_PER_DB * down if what is What.S21 else np.full(len(f), GAMMA)
+    half = np.linalg.inv(np.linalg.cholesky(near(grid, grid) + 1e-6 * np.eye(len(grid))))
+    return np.asarray(REPEATS**0.5 * model[:, None] * (near(f, grid) @ half.T))
 
 
 def widened(what: What, instrument: str, f: Real, value: Real, sigma: Real, rough: Real | float = 0.0) -> Real:

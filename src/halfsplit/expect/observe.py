@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +17,7 @@ from halfsplit.unit import Unit
 Real = npt.NDArray[np.float64]
 
 LOWEST, HIGHEST = 50e3, 300e6
+Baseline = Literal["", "unit", "twin"]
 USED = (What.S21, What.S12, What.S11, What.S22)
 
 
@@ -27,6 +29,8 @@ class Observation:
     f : (n,) Hz; value : (n,) dB for S21, |Gamma| for S11 and S22
     sigma : (n,) white uncertainty of the read-out alone, same unit; at_least : (n,) True where S21 is only known
     to be at or below the value
+    baseline : "" for a reading of the unit as it is now; "unit" for one of this unit when it was sound, "twin" for one
+    of a sound unit built alike; drawing : of a baseline, where it was built to another edition than the job's
     """
 
     key: str
@@ -37,6 +41,8 @@ class Observation:
     sigma: Real
     at_least: npt.NDArray[np.bool_]
     label: str
+    baseline: Baseline = ""
+    drawing: Unit | None = None
 
 
 def observe(unit: Unit, hookup: Hookup, reading: Reading, key: str) -> tuple[Observation, ...]:

@@ -49,7 +49,8 @@ def screened(setup: Setup, w: WhatIf, h: Hypothesis, s: Real, base: Real) -> Rea
         response = responses[view.observation.what]
         assert response is not None
         is_through = view.observation.what is What.S21
-        values.append(decibels(setup, view, response, base) if is_through else gamma_size(response))
+        value = decibels(setup, view, response, base) if is_through else gamma_size(response)
+        values.append(value + base[view.carried_at] @ view.carried.T)
     stacked = np.broadcast_to(np.concatenate(values, axis=1), (len(s), setup.size))
     return residual(setup, stacked, None, None)[0]
 

@@ -15,6 +15,9 @@ from halfsplit.hookup import Hookup
 from halfsplit.parts import Part
 from halfsplit.unit import Unit
 
+CHANGED = 1.05
+"""What a sound part does not stray from its own earlier value: age and temperature."""
+
 Family = Literal["sound", "fault", "mix-up", "unlisted"]
 
 
@@ -64,9 +67,14 @@ class Variant:
 
 @dataclass
 class Catalogue:
-    """Collects hypotheses under unique keys; the same key in several scenes is one hypothesis."""
+    """Collects hypotheses under unique keys; the same key in several scenes is one hypothesis.
+
+    known : parts whose own stray an earlier reading of the sound unit has told: a change that is smaller than the
+    tolerance is a fault too
+    """
 
     weights: Weights
+    known: frozenset[str] = frozenset()
     found: dict[str, Hypothesis] = field(default_factory=dict)
 
     def add(self, hypothesis: Hypothesis) -> None:
@@ -136,6 +144,8 @@ def of_part(book: Catalogue, scene: Scene, element: Element, part: Part) -> None
     kind, place = book.weights.kind_of(part), element.place
     sigma = next((p.sigma for p in scene.params if p.key == f"{place} value"), 0.03)
     edge = float(np.exp(max((2.2 if element.core is Core.COIL else 3.0) * sigma, 0.05)))
+    if place in book.known:
+        edge = CHANGED
     for word, low, high in (("value high", edge, np.inf), ("value low", 0.0, 1.0 / edge)):
         w = book.weights.value(part, word)
         book.sized(Change(How.VALUE, place), (Place(place, word, w),), 1.0, 0.6, low, high)
@@ -294,11 +304,12 @@ def wrong_places(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> No
         book.add(Hypothesis(f"wrong point|{number}|{text}", family="mix-up", places=(place,), variant=variant))
 
 
-def catalogue(unit: Unit, scenes: tuple[Scene, ...], hookups: tuple[Hookup, ...], weights: Weights) -> tuple[
-    Hypothesis, ...
-]:  # fmt: skip
-    """Every hypothesis for this job, the sound unit first. Weights are not normalised."""
-    book = Catalogue(weights)
+def catalogue(
+    unit: Unit, scenes: tuple[Scene, ...], hookups: tuple[Hookup, ...], weights: Weights,
+    known: frozenset[str] = frozenset(),
+) -> tuple[Hypothesis, ...]:  # fmt: skip
+    """Every hypothesis for this job, the sound unit first. Weights are not normalised. known : as in Catalogue."""
+    book = Catalogue(weights, known)
     book.add(Hypothesis("sound", family="sound", places=(Place("sound", "sound", weights("sound", "any")),)))
     for scene in scenes:
         of_scene(book, unit, scene)

@@ -63,7 +63,8 @@ def replaced(standing: Standing, variant: Variant) -> tuple[int, ...]:
     return tuple(
         i
         for i, s in enumerate(standing.setups)
-        if (variant.hookup is None or s.hookup == variant.hookup)
+        if not s.baseline
+        and (variant.hookup is None or s.hookup == variant.hookup)
         and (not variant.stuck or not uses(standing, s.hookup.band, variant.stuck))
         and (variant.band is None or s.hookup.band == variant.band)
     )

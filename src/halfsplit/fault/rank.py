@@ -93,7 +93,7 @@ def heeding(posterior: Posterior, findings: Sequence[Finding]) -> Posterior:
 
 def causes_in(search: Search) -> Causes:
     """The causes of a job with readings, for what was told."""
-    measured = frozenset(s.hookup.band for s in search.setups)
+    measured = frozenset(s.hookup.band for s in search.setups if not s.baseline)
     return Causes(search.bench.unit, search.hypotheses, prior(search.hypotheses, search.weights), measured)
 
 

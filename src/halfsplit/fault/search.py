@@ -53,9 +53,10 @@ class Search(Standing):
     def __init__(self, unit: Unit, observations: Sequence[Observation], weights: Weights) -> None:
         super().__init__(unit, observations)
         self.weights = weights
-        scenes = tuple(s.scene for s in self.setups)
-        hookups = tuple(dict.fromkeys(s.hookup for s in self.setups))
-        self.hypotheses = catalogue(unit, scenes, hookups, weights)
+        now = [s for s in self.setups if not s.baseline]
+        scenes = tuple(s.scene for s in now)
+        hookups = tuple(dict.fromkeys(s.hookup for s in now))
+        self.hypotheses = catalogue(unit, scenes, hookups, weights, self.known())
 
     def run(self, progress: Progress | None) -> list[Fit]:
         """Fit whatever may matter. returns one fit for each hypothesis that was followed to the end, sound apart."""

@@ -143,6 +143,11 @@ class Standing:
             precision[at[:, None], at[None, :]] += j.T @ j
         return np.asarray(np.linalg.inv(precision))
 
+    def known(self) -> frozenset[str]:
+        """Parts of this very unit that an earlier reading of it, when it was sound, went through."""
+        before = [s for s in self.setups if s.views[0].observation.baseline == "unit"]
+        return frozenset(e.place for s in before for e in s.scene.elements if e.is_part)
+
     def keys_of(self, setups: Sequence[Setup]) -> npt.NDArray[np.intp]:
         """All nuisances that any of these setups depends on."""
         return np.unique(np.concatenate([s.local for s in setups]))
@@ -153,7 +158,7 @@ class Standing:
         return tuple(
             i
             for i, s in enumerate(self.setups)
-            if (h.only is None or h.only == s.hookup) and s.model.resolve(h.change) is not None
+            if not s.baseline and (h.only is None or h.only == s.hookup) and s.model.resolve(h.change) is not None
         )
 
     def troubled(self, touched: Sequence[int]) -> bool:

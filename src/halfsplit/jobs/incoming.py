@@ -10,6 +10,7 @@ from typing import Any
 
 from halfsplit.errors import Mistake, ReadingError
 from halfsplit.reading import LIMIT_BYTES, Reading, What, answers_from, read_bytes, read_typed
+from halfsplit.unit import read_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,19 @@ class Incoming:
     reading: Reading
     how: Mapping[str, Any]
     baseline: bool = False
+
+
+def sound_of(drawing: Path | None, *, twin: bool) -> dict[str, Any]:
+    """What is kept with a reading of a sound unit: whose it is, and the drawing of then.
+
+    raises UnitError for a drawing that cannot be understood, ReadingError for a file that cannot be read
+    """
+    kept: dict[str, Any] = {"twin": True} if twin else {}
+    if drawing is not None:
+        text = taken(drawing).decode("utf-8", "replace")
+        read_unit(text, drawing.name)
+        kept["drawing"] = text
+    return kept
 
 
 def taken(path: Path) -> bytes:
@@ -39,24 +53,26 @@ def readable(text: str) -> str:
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
-def from_file(path: Path, answers: Mapping[str, str], *, baseline: bool = False) -> Incoming:
-    """A reading from a file. answers : to questions of the reader. raises ReadingError"""
+def from_file(
+    path: Path, answers: Mapping[str, str], *, baseline: bool = False, sound: Mapping[str, Any] | None = None
+) -> Incoming:
+    """A reading from a file. answers : to questions of the reader; sound : from `sound_of`. raises ReadingError"""
     reading = read_bytes(readable(path.name), taken(path), answers_from(answers))
-    return Incoming(reading, {"answers": dict(answers)}, baseline)
+    return Incoming(reading, {"answers": dict(answers), **(sound or {})}, baseline)
 
 
 def from_typed(
     lines: Sequence[str], what: What | None, resolution_db: float | None, answers: Mapping[str, str], *,
-    baseline: bool = False,
+    baseline: bool = False, sound: Mapping[str, Any] | None = None,
 ) -> Incoming:  # fmt: skip
     """A reading from figures typed by hand.
 
-    what : None to take it from the words; resolution_db : step of the read-out, dB
+    what : None to take it from the words; resolution_db : step of the read-out, dB; sound : from `sound_of`
     raises ReadingError
     """
     what = told(lines) if what is None else what
     reading = read_typed(lines, what, resolution_db, answers_from(answers))
-    how = {"typed": True, "what": what.value, "resolution_db": resolution_db, "answers": dict(answers)}
+    how = {"typed": True, "what": what.value, "resolution_db": resolution_db, "answers": dict(answers), **(sound or {})}
     return Incoming(reading, how, baseline)
 
 

@@ -26,6 +26,7 @@ from halfsplit.verdict.records import SEVERITY
 
 Progress = Callable[[float, str], None]
 
+UNEXPLAINED = 0.5
 SEED = 20261125
 
 
@@ -132,7 +133,9 @@ def advised(
     if not loaded.observations:
         return untested(loaded), advice_room.first_readings(loaded.unit, loaded.history)[:most]
     table = None if own is None else advice_room.costs(tests_text(own), str(own))
-    bare = fault.weigh(loaded.unit, loaded.observations, part_of(progress, 0.0, 0.6), history=loaded.history)
+    bare = fault.weigh(
+        loaded.unit, (*loaded.observations, *loaded.baselines), part_of(progress, 0.0, 0.6), history=loaded.history
+    )
     findings = [f for _, f in loaded.findings]
     posterior = fault.heeding(bare, findings)
     ranking = advice_room.with_tests(loaded.unit, posterior, fault.ranking_of(posterior, loaded.complaint))
@@ -140,6 +143,8 @@ def advised(
     advice = advice_room.next_tests(
         loaded.unit, posterior, ranking, rng, most, part_of(progress, 0.6, 0.7), table, findings
     )  # fmt: skip
+    if not advice and ranking.not_listed > UNEXPLAINED:
+        advice = advice_room.first_readings(loaded.unit, loaded.history)[:most]
     before = without_latest(loaded, bare, part_of(progress, 0.7, 1.0))
     changed = advice_room.what_changed(before, ranking, latest(loaded), advice)
     return with_broken(replace(ranking, what_changed=changed), loaded), advice
@@ -162,7 +167,8 @@ def without_latest(loaded: Job, bare: Posterior, progress: Progress | None) -> R
     before = [o for o in loaded.observations if o.key != key]
     if not before:
         return None
-    return fault.ranking_of(fault.weigh(loaded.unit, before, progress, history=loaded.history, findings=findings))
+    sets = (*before, *loaded.baselines)
+    return fault.ranking_of(fault.weigh(loaded.unit, sets, progress, history=loaded.history, findings=findings))
 
 
 def latest_key(loaded: Job) -> str:

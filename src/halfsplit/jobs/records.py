@@ -51,6 +51,7 @@ class Job:
     observations : of the readings that count; broken : (key, why) of those that this version cannot use
     history : what was told of complaint and history, without what was withdrawn
     findings : (key, result) of tests at single places that count
+    baselines : of readings of a sound unit
     """
 
     name: str
@@ -61,6 +62,7 @@ class Job:
     broken: tuple[tuple[str, str], ...]
     history: History = field(default_factory=History)
     findings: tuple[tuple[str, Finding], ...] = ()
+    baselines: tuple[Observation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from errno import ENOENT
 
 from halfsplit.errors import HalfsplitError, UnitError
 from halfsplit.expect import Observation, observe
+from halfsplit.expect.observe import Baseline
 from halfsplit.fault import Finding
 from halfsplit.history import History, history_of
 from halfsplit.hookup import from_dict
@@ -14,7 +16,9 @@ from halfsplit.jobs.found import found
 from halfsplit.jobs.records import Job
 from halfsplit.journal import JobFile, StoredReading
 from halfsplit.reading import Reading, What, answers_from, read_bytes, read_typed
-from halfsplit.unit import Unit
+from halfsplit.unit import Unit, read_unit
+
+SOUND_WORDS: dict[Baseline, str] = {"": "", "unit": "earlier", "twin": "its twin"}
 
 
 def unit_of(file: JobFile) -> Unit:
@@ -47,24 +51,41 @@ def history_in(file: JobFile) -> History:
     return history_of((a.question, a.answer) for a in file.answers() if a.withdrawn is None)
 
 
+def sound_before(unit: Unit, stored: StoredReading) -> list[Observation]:
+    """A baseline as observations, with the drawing that it was built to, where that was another.
+
+    raises HalfsplitError where it cannot be used
+    """
+    text = stored.how.get("drawing")
+    drawing = None if text is None else read_unit(text, f"drawing of {stored.key}")
+    kind: Baseline = "twin" if stored.how.get("twin") else "unit"
+    found = observe(drawing or unit, from_dict(stored.hookup), understood_again(stored), stored.key)
+    return [replace(o, baseline=kind, drawing=drawing, label=f"{o.label} (sound, {SOUND_WORDS[kind]})") for o in found]
+
+
 def load_job(file: JobFile) -> Job:
     """The job: readings withdrawn or of the sound unit do not count, those that cannot be used are named."""
     unit, head = unit_of(file), file.head()
     observations: list[Observation] = []
+    baselines: list[Observation] = []
     findings: list[tuple[str, Finding]] = []
     broken: list[tuple[str, str]] = []
     readings = file.readings()
     for stored in readings:
-        if stored.withdrawn is not None or stored.baseline:
+        if stored.withdrawn is not None:
             continue
         try:
             if stored.how.get("found"):
                 findings.append((stored.key, found(unit, stored.original.decode("utf-8"))))
+                continue
+            if stored.baseline:
+                baselines += sound_before(unit, stored)
                 continue
             observations += observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
         except HalfsplitError as error:
             broken.append((stored.key, str(error)))
     history = history_in(file)
     return Job(
-        head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history, tuple(findings)
+        head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history, tuple(findings),
+        tuple(baselines),
     )  # fmt: skip
