@@ -144,7 +144,7 @@ def advised(
         loaded.unit, posterior, ranking, rng, most, part_of(progress, 0.6, 0.7), table, findings
     )  # fmt: skip
     if not advice and ranking.not_listed > UNEXPLAINED:
-        advice = advice_room.first_readings(loaded.unit, loaded.history)[:most]
+        advice = advice_room.first_readings(loaded.unit, loaded.history, table)[:most]
     before = without_latest(loaded, bare, part_of(progress, 0.7, 1.0))
     changed = advice_room.what_changed(before, ranking, latest(loaded), advice)
     return with_broken(replace(ranking, what_changed=changed), loaded), advice
