@@ -149,7 +149,7 @@ class World:
             fields["bridged"] = [f"{a} = {b}" for a, b in h.bridged]
         shows = "through" if what is What.S21 else "reflection"
         p = replace(p, hookup=fields, shows=shows, bench=replace(p.bench, bridged=h.bridged))
-        off = {f"{x.partition(' at ')[0]} {'far' if ' at ' in x else 'near'}-end joint" for x in h.lifted}
+        off = {f"{x} near-end joint" for x in h.lifted}
         ill = replace(self.ill, cut=self.ill.cut | off, dead=self.ill.dead | set(h.released))
         through, gamma = sees(ill, p.bench, p.f)
         taken = written(self.rng, self.gear, p, self.count, through, gamma, 0.0)
