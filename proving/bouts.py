@@ -149,7 +149,7 @@ class World:
             fields["bridged"] = [f"{a} = {b}" for a, b in h.bridged]
         shows = "through" if what is What.S21 else "reflection"
         p = replace(p, hookup=fields, shows=shows, bench=replace(p.bench, bridged=h.bridged))
-        off = {f"{x.partition(' at ')[0]} {'far' if ' at ' in x else 'near'}-end joint" for x in h.lifted}
+        off = {f"{x} near-end joint" for x in h.lifted}
         ill = replace(self.ill, cut=self.ill.cut | off, dead=self.ill.dead | set(h.released))
         through, gamma = sees(ill, p.bench, p.f)
         taken = written(self.rng, self.gear, p, self.count, through, gamma, 0.0)
@@ -242,13 +242,19 @@ def named(ranking: Ranking) -> tuple[str, float]:
     return ("", 0.0) if name == "sound" or name.startswith("something not listed") else (name, p)
 
 
+def odds(posterior: Posterior, name: str) -> float:
+    """Probability of a part over that of everything else."""
+    p = dict(ranking_of(posterior).parts).get(name, 0.0)
+    return p / max(1.0 - p, 1e-300)
+
+
 def play(world: World, first: list[Observation], choose: Choose, rng: Rng) -> Score:
     """Follow one way of choosing tests, judged by the ranking, until a named part has been confirmed."""
     unit, observations = world.unit, list(first)
     findings: list[Finding] = []
     made: set[str] = set()
     trail: list[str] = []
-    minutes, early = 0.0, None
+    minutes, early, confirmed = 0.0, None, False
     bare = weigh(unit, observations)
     while True:
         posterior = heeding(bare, findings)
@@ -256,8 +262,11 @@ def play(world: World, first: list[Observation], choose: Choose, rng: Rng) -> Sc
         name, p = named(ranking)
         if p >= 0.9 and early is None:
             early = (len(trail), minutes, name)
-        confirmed = p >= 0.9 and bool(trail) and trail[-1].startswith("Confirm")
-        step = None if confirmed or len(trail) >= MOST else choose(unit, posterior, ranking, rng, findings, made)
+        step = (
+            None
+            if (confirmed and p >= 0.9) or len(trail) >= MOST
+            else choose(unit, posterior, ranking, rng, findings, made)
+        )
         if step is None:
             break
         made |= {step.title, step.title.removeprefix("Confirm: ")}
@@ -267,8 +276,10 @@ def play(world: World, first: list[Observation], choose: Choose, rng: Rng) -> Sc
             what = What.S11 if step.title.startswith("Return loss") else What.S21
             observations += world.sweep(step.hookup, what)
             bare = weigh(unit, observations)
+            confirmed = False
         else:
             findings.append(world.find(step.kind, step.subject))
+            confirmed = p >= 0.9 and odds(heeding(bare, findings), name) >= odds(posterior, name)
     last = name if p >= 0.9 else ""
     tests, spent, early_name = early or (MOST, minutes, "")
     return Score(

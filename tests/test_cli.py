@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from halfsplit import __version__
+from halfsplit import __version__, jobs
 from halfsplit.advise import costs
-from halfsplit.cli import main
+from halfsplit.cli import main, show
 from halfsplit.journal import open_job
 
 ROOT = Path(__file__).parents[1]
@@ -293,13 +293,15 @@ def test_suspects_and_next_agree_and_print_cautions(two_bands: Path) -> None:
     assert len(advised["tests"]) <= 1
 
 
-def test_cautions_are_printed_even_where_no_test_is_left(job: Path) -> None:
+def test_where_nothing_on_the_list_explains_it_the_reading_is_checked_and_the_path_halved(job: Path) -> None:
     """A pass band that falls by 11 dB over 5 % and a stop band as it should be: no single cause gives that."""
     said("add", job, "--band", "31 m", "--typed", "9.4 MHz -0.3 dB; 9.65 MHz -6 dB; 9.9 MHz -11 dB; 19 MHz -43.5 dB")
     said("add", job, "--band", "40 m", "--typed", TYPED)
     shown = said("next", job)
-    assert "No test on the list" in shown
+    assert "1. Check hook-up 1 and repeat it" in shown and "2. Sweep on" in shown
     assert "Caution:" in shown and "local codes" in shown
+    bare = show.advice(jobs.suspects(job), ())  # cautions stand even where no test is left
+    assert "No test on the list" in bare and "Caution:" in bare and "local codes" in bare
 
 
 def test_text_fits_a_narrow_terminal(two_bands: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -41,8 +41,8 @@ def speaks(before: Ranking | None, after: Ranking) -> str:
         if first.family == "sound":
             return f"that alone says nothing against the path that was measured ({percent(first.probability)})"
         if first.probability < 0.5:
-            return f"that alone settles little, first comes {first.name} ({percent(first.probability)})"
-        return f"that alone points to {first.name} ({percent(first.probability)})"
+            return f"that alone settles little, first comes {called(first.name)} ({percent(first.probability)})"
+        return f"that alone points to {called(first.name)} ({percent(first.probability)})"
     then = dict(before.parts)
     gain = {n: now.get(n, 0.0) - then.get(n, 0.0) for n in {*now, *then}}
     up = moved(gain, 1.0)
@@ -89,4 +89,6 @@ def following(after: Ranking, advice: tuple[Advice, ...]) -> str:
     shows = [o.shows for o in one.outcomes]
     other = next((g for g, s in zip(groups, shows, strict=True) if s != shows[0]), "")
     why = f"it should look different for {groups[0]} and for {other}" if other else "it narrows down what is left"
+    if not groups:
+        why = one.splits[:1].lower() + one.splits[1:].rstrip(".")
     return f"Next {title} ({work}), because {why}."

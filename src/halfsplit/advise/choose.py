@@ -17,11 +17,12 @@ from halfsplit.advise.costs import Cost, costs
 from halfsplit.advise.forecast import Beliefs, told
 from halfsplit.advise.information import entropy_bits
 from halfsplit.advise.records import Advice
-from halfsplit.advise.sweeps import Sweep, candidates
-from halfsplit.advise.touches import Touch, touches
+from halfsplit.advise.sweeps import Sweep, candidates, worthwhile_points
+from halfsplit.advise.touches import Touch, cure, touches
 from halfsplit.advise.wording import advice_of_sweep, advice_of_touch
 from halfsplit.expect import Setup
 from halfsplit.fault import Finding, Posterior, Ranking
+from halfsplit.fault.findings import Meter
 from halfsplit.fault.words import designator
 from halfsplit.unit import Unit
 
@@ -70,7 +71,37 @@ def next_tests(
         if sure:
             return tuple(sure[:most])
     found = options(unit, posterior, suspects, by_hand, table, rng, progress)
+    if not found and lead.startswith("something not listed"):
+        return tuple(halving(unit, posterior, suspects, table)[:most])
     return tuple(o.advice for o in ordered(found, suspects)[:most])
+
+
+def halving(unit: Unit, posterior: Posterior, suspects: tuple[Suspect, ...], table: dict[str, Cost]) -> list[Advice]:
+    """Where nothing on the list explains the readings, the ranking cannot choose: make sure of the reading, then halve
+    the path as the craft does."""
+    check = cure(Meter(posterior.search), suspects, "check the hook-up", "hook-up 1")
+    splits = "Nothing on the list explains the readings: first make sure that they can be believed."
+    out = [replace(advice_of_touch(check, table[check.kind], suspects, 0.0), splits=splits, outcomes=())]
+    beliefs = Beliefs(posterior.search, [posterior.search.sound])
+    whole = worthwhile_points(unit, next(s.hookup.band for s in posterior.search.setups if not s.baseline))
+    splits = "Halving: in tolerance or not, it says in which half of the path the trouble sits."
+
+    def off_middle(sweep: Sweep) -> float:
+        at = [whole.index(x) for x in (sweep.hookup.drive, sweep.hookup.read or "")]
+        return abs((at[1] - at[0]) - 0.5 * (len(whole) - 1))
+
+    plain = [
+        s for s in candidates(unit, posterior.search, suspects)
+        if s.kind == "through sweep" and s.hookup.drive in whole and s.hookup.read in whole
+    ]  # fmt: skip
+    for sweep in sorted(plain, key=off_middle):
+        setup = beliefs.setup(sweep)
+        if setup is not None:
+            seen = beliefs.quick(sweep, setup)
+            rows, noise = np.repeat(seen.values, len(suspects), axis=0), np.sqrt(np.diag(seen.cov[0]))
+            advice = advice_of_sweep(sweep, rows, noise, table[sweep.kind], suspects, 0.0)
+            out.append(replace(advice, splits=splits, outcomes=()))
+    return out
 
 
 def leading(suspects: tuple[Suspect, ...]) -> tuple[str, float]:

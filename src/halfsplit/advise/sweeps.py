@@ -86,11 +86,14 @@ def neighbour(unit: Unit, band: str, point: str, side: int) -> str:
 
 
 def taken_off(unit: Unit, band: str, point: str, side: int) -> tuple[str, str] | None:
-    """How the path on one side of a point (1 behind, -1 before) is taken off without soldering: a jumper lifted at
-    that end, or a relay released; None where that cannot be. A relay with both ends of a filter is left alone."""
+    """How the path on one side of a point (1 behind, -1 before) is taken off without soldering; None: it cannot be.
+
+    A jumper is lifted at its first end, so before a point it hangs there as a stub; a relay is released, but not one
+    that holds both ends of a filter.
+    """
     piece, relays = neighbour(unit, band, point, side), {r.name for r in unit.relays}
     if piece in {c.ref for c in unit.cables}:
-        return "lifted", piece if side > 0 else f"{piece} at {point}"
+        return "lifted", piece
     if piece == "filter":
         own = unit.band(band).filter
         chosen = None if own is None else unit.filter(own)

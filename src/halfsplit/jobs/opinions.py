@@ -26,7 +26,6 @@ from halfsplit.verdict.records import SEVERITY
 
 Progress = Callable[[float, str], None]
 
-UNEXPLAINED = 0.5
 SEED = 20261125
 
 
@@ -123,13 +122,16 @@ def advise(
 
     own : a table of tests to be used in place of the package's
     """
-    return advised(opened(job, told_will_do=True), most, progress, own)
+    return advised(opened(job, told_will_do=True), most, progress, own, explained=False)
 
 
 def advised(
-    loaded: Job, most: int, progress: Progress | None, own: Path | None = None
+    loaded: Job, most: int, progress: Progress | None, own: Path | None = None, *, explained: bool = True
 ) -> tuple[Ranking, tuple[Advice, ...]]:
-    """The ranking and the next tests of a job that is open."""
+    """The ranking and the next tests of a job that is open.
+
+    explained : with what the latest test changed and what would show what is not excluded, which takes as long again
+    """
     if not loaded.observations:
         return untested(loaded), advice_room.first_readings(loaded.unit, loaded.history)[:most]
     table = None if own is None else advice_room.costs(tests_text(own), str(own))
@@ -138,16 +140,17 @@ def advised(
     )
     findings = [f for _, f in loaded.findings]
     posterior = fault.heeding(bare, findings)
-    ranking = advice_room.with_tests(loaded.unit, posterior, fault.ranking_of(posterior, loaded.complaint))
+    ranking = with_broken(fault.ranking_of(posterior, loaded.complaint), loaded)
     rng = np.random.default_rng(SEED)
     advice = advice_room.next_tests(
         loaded.unit, posterior, ranking, rng, most, part_of(progress, 0.6, 0.7), table, findings
     )  # fmt: skip
-    if not advice and ranking.not_listed > UNEXPLAINED:
-        advice = advice_room.first_readings(loaded.unit, loaded.history, table)[:most]
+    if not explained:
+        return ranking, advice
+    ranking = advice_room.with_tests(loaded.unit, posterior, ranking)
     before = without_latest(loaded, bare, part_of(progress, 0.7, 1.0))
     changed = advice_room.what_changed(before, ranking, latest(loaded), advice)
-    return with_broken(replace(ranking, what_changed=changed), loaded), advice
+    return replace(ranking, what_changed=changed), advice
 
 
 def tests_text(path: Path) -> str:
