@@ -23,6 +23,7 @@ import argparse
 import json
 import os
 import time
+import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from multiprocessing import get_context
@@ -35,6 +36,7 @@ from halfsplit.advise.causes import suspects_of
 from halfsplit.advise.choose import confirmations, options
 from halfsplit.advise.sweeps import hanging, taken_off, tied
 from halfsplit.advise.touches import touches
+from halfsplit.errors import HalfsplitError
 from halfsplit.expect import Observation, observe
 from halfsplit.fault import Finding, Posterior, Ranking, heeding, ranking_of, weigh
 from halfsplit.fault.words import designator
@@ -404,15 +406,24 @@ class Halver:
         return found.value is not None and abs(np.log(found.value / drawn)) > edge
 
 
+def taken(playing: Callable[[], Score]) -> Score:
+    """A player's score; where the tool refuses or crashes on the way, nobody is named and all tests are spent."""
+    try:
+        return playing()
+    except (HalfsplitError, ArithmeticError, LookupError, TypeError, ValueError):  # a finding: the run shows it
+        trail = (f"REFUSED: {traceback.format_exc()}",)
+        return Score(MOST, 12.0 * MOST, "", False, MOST, 12.0 * MOST, "", False, trail)
+
+
 def bout(job: tuple[int, str]) -> Bout:
     """One case from its seed."""
     seed, kind = job
     started = time.perf_counter()
     world = World(seed, kind)
     first = world.complaint()
-    advice = play(world, first, by_advice, np.random.default_rng([seed, 1]))
-    chance = play(world, first, by_lot, np.random.default_rng([seed, 2]))
-    half = Halver(world, first, np.random.default_rng([seed, 3])).play()
+    advice = taken(lambda: play(world, first, by_advice, np.random.default_rng([seed, 1])))
+    chance = taken(lambda: play(world, first, by_lot, np.random.default_rng([seed, 2])))
+    half = taken(lambda: Halver(world, first, np.random.default_rng([seed, 3])).play())
     return Bout(seed, kind, world.truth.words(), advice, half, chance, time.perf_counter() - started)
 
 
@@ -430,6 +441,11 @@ def ratio(a: Sequence[float], b: Sequence[float]) -> str:
     at = np.random.default_rng(0).integers(len(x), size=(2000, len(x)))
     low, high = np.percentile(x[at].mean(1) / np.maximum(y[at].mean(1), 1e-9), [2.5, 97.5])
     return f"{100 * x.mean() / max(y.mean(), 1e-9):.0f} % ({100 * low:.0f} to {100 * high:.0f} %)"
+
+
+def is_refused(s: Score) -> bool:
+    """Whether the tool refused or crashed in a score."""
+    return bool(s.trail) and s.trail[0].startswith("REFUSED")
 
 
 def print_table(bouts: Sequence[Bout]) -> None:
@@ -462,6 +478,10 @@ def print_table(bouts: Sequence[Bout]) -> None:
         print(f"  where both named the right part ({len(both)} cases), confirmed: "
               f"tests {ratio([b.advice.last for b in both], [b.half.tests for b in both])}, "
               f"minutes {ratio([b.advice.last_minutes for b in both], [b.half.minutes for b in both])}")  # fmt: skip
+    refused = [(b.seed, s.trail[0]) for b in bouts for s in (b.advice, b.half, b.chance) if is_refused(s)]
+    print(f"\nrefused on the way (counted as {MOST} tests, no part named): {len(refused)}")
+    for seed, text in refused:
+        print(f"- seed {seed}: {text}")
     print(f"\nseconds per case: mean {np.mean([b.seconds for b in bouts]):.1f}")
 
 
