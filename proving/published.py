@@ -23,7 +23,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from halfsplit.circuit import Core, Lumped, LumpedModel, LumpedPart, Observed, OpAmp
-from halfsplit.fault import ClassProblem, FaultClass, Levels, Shape, Spread
+from halfsplit.fault.classes import ClassProblem, FaultClass, Levels
+from halfsplit.fault.spreads import Shape, Spread
 from proving import circuits
 from proving.circuits import Circuit
 from proving.nodal import Complex, Real

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.special import erfcx, log_ndtr
+from scipy.special import erfcx, log_ndtr, ndtr
 
 from halfsplit.circuit import Change, How, Model, build
 from halfsplit.expect import Observation
-from halfsplit.expect.normal import log_below, scaled_tail
+from halfsplit.expect.normal import below, log_below, quantile, scaled_tail
 from halfsplit.fault import rank
 from halfsplit.fault.search import Search
 from halfsplit.fault.weights import Weights
@@ -72,3 +72,12 @@ def test_tails_of_the_normal_distribution(x):
     # source: scipy.special, as an independent implementation
     assert scaled_tail(x) == pytest.approx(float(erfcx(x)), rel=1e-12)
     assert log_below(x) == pytest.approx(float(log_ndtr(x)), rel=1e-12, abs=1e-300)
+
+
+@pytest.mark.parametrize("x", [-30.0, -6.0, -1.0, 0.0, 0.3, 5.0])
+def test_the_normal_distribution_and_its_inverse(x):
+    # source: scipy.special, as an independent implementation
+    assert below(x) == pytest.approx(float(ndtr(x)), rel=1e-12)
+    if -8.0 < x < 8.0:
+        assert quantile(below(x)) == pytest.approx(x, abs=1e-7)
+    assert below([-np.inf, np.inf]).tolist() == [0.0, 1.0]

@@ -143,6 +143,20 @@ def test_a_lifted_part_is_out_and_a_hanging_coax_stays_as_a_stub():
     assert 115e6 < f[np.argmin(abs(stub))] < 130e6
 
 
+def test_an_end_that_is_lifted_opens_there_whichever_end_it_is():
+    def response(**how):
+        model = Model(build(TWO_BANDS, replace(THROUGH, **how)), F)
+        return model.solve(np.zeros((1, len(model.keys)))).transmission()[0]
+
+    base, model = response(), Model(build(TWO_BANDS, THROUGH), F)
+    for lifted, arm in (("W1 at TP1", "W1 near-end joint"), ("W1 at BUS IN", "W1 far-end joint"), ("K9", "K9 contact")):
+        wanted = model.solve(np.zeros((1, len(model.keys))), [(model.resolve(Change(How.OPEN, arm)), 0.3e-12)])
+        np.testing.assert_allclose(response(lifted=(lifted,)), wanted.transmission()[0], atol=1e-12)
+        assert abs(base - wanted.transmission()[0]).max() > 0.3
+    with pytest.raises(HookupError, match="W2 has no end at BUS IN"):
+        build(TWO_BANDS, replace(THROUGH, lifted=("W2 at BUS IN",)))
+
+
 def test_a_termination_and_a_bridge_do_what_they_say():
     model = Model(build(TWO_BANDS, replace(THROUGH, read="TP2", terminated=(Termination("J2", 50.0),))), F[:1])
     s = model.solve(np.zeros((1, len(model.keys))))

@@ -10,7 +10,8 @@ from units import THROUGH, TWO_BANDS
 
 from halfsplit.errors import HookupError, ReadingError
 from halfsplit.expect import Bench, Observation, expectation, fit_sound, noise, observe
-from halfsplit.expect.fit import log_size_integral, tempered
+from halfsplit.expect.fit import log_size_integral
+from halfsplit.expect.residual import tempered
 from halfsplit.reading import Reading, Trace, What
 
 F = np.geomspace(1e6, 60e6, 61)

@@ -13,7 +13,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from halfsplit.circuit import Core, Lumped, LumpedModel, LumpedPart, Observed
 from halfsplit.errors import ModelError
-from halfsplit.fault import ClassProblem, FaultClass, Levels, Shape, Spread
+from halfsplit.fault.classes import ClassProblem, FaultClass, Levels
+from halfsplit.fault.spreads import Shape, Spread
 from proving import circuits, published
 
 DIVIDER = Lumped(

@@ -12,8 +12,8 @@ from halfsplit.advise.sweeps import Sweep
 from halfsplit.circuit.alter import Alteration
 from halfsplit.errors import HalfsplitError
 from halfsplit.expect import Observation, Setup
-from halfsplit.expect.fit import residual
 from halfsplit.expect.noise import covariance, widened
+from halfsplit.expect.residual import residual
 from halfsplit.fault.search import Search
 from halfsplit.fault.standing import Fit
 
@@ -54,7 +54,7 @@ class Beliefs:
         out: list[tuple[Alteration, float] | None] = []
         for fit in self.fits:
             h = fit.hypothesis
-            mine = h.change is not None and (h.only is None or h.only == setup.hookup)
+            mine = h.change is not None and not setup.baseline and (h.only is None or h.only == setup.hookup)
             at = setup.model.resolve(h.change) if mine and h.change is not None else None
             out.append(None if at is None else (at, float(np.exp(fit.ln_size))))
         return out
@@ -109,10 +109,7 @@ class Beliefs:
     def quick(self, sweep: Sweep, setup: Setup) -> Forecast:
         """A forecast with the spread of the likeliest explanation for all."""
         values = self.values(sweep, setup)
-        one = Beliefs.__new__(Beliefs)
-        one.search, one.fits, one.p = self.search, self.fits[:1], self.p
-        one.theta, one.width, one.cov = self.theta[:1], self.width[:1], self.cov[:1]
-        spread = one.spread(setup)[0]
+        spread = self.spread(setup, 1)[0]
         return Forecast(values, np.array([spread + self.noise(sweep, k, v) for k, v in enumerate(values)]))
 
     def forecast(self, sweep: Sweep, setup: Setup) -> Forecast:
@@ -120,18 +117,21 @@ class Beliefs:
         values, spread = self.values(sweep, setup), self.spread(setup)
         return Forecast(values, np.array([s + self.noise(sweep, k, values[k]) for k, s in enumerate(spread)]))
 
-    def spread(self, setup: Setup) -> Real:
-        """Covariance of a sweep by what is not known about nuisances and size. returns (K, n, n)."""
-        _, j, js = self.search.bench.predict(setup, self.full(), self.changes(setup))
+    def spread(self, setup: Setup, most: int | None = None) -> Real:
+        """Covariance of a sweep by what is not known about nuisances and size.
+
+        most : how many of the explanations, the likeliest first; None for all. returns (most, n, n)
+        """
+        _, j, js = self.search.bench.predict(setup, self.full()[:most], self.changes(setup)[:most])
         assert j is not None
         assert js is not None
-        both = np.concatenate([j, (js * self.width[:, None])[:, :, None]], axis=2)
+        both = np.concatenate([j, (js * self.width[:most, None])[:, :, None]], axis=2)
         inside = setup.local < self.p
         at = np.append(setup.local[inside], self.p)
         columns = np.append(np.flatnonzero(inside), len(setup.local))
         known = both[:, :, columns]
         fresh = both[:, :, np.flatnonzero(~inside)]
-        part = self.cov[:, at[:, None], at[None, :]]
+        part = self.cov[:most, at[:, None], at[None, :]]
         return np.asarray(known @ part @ known.transpose(0, 2, 1) + fresh @ fresh.transpose(0, 2, 1))
 
     def noise(self, sweep: Sweep, k: int, value: Real) -> Real:

@@ -110,19 +110,11 @@ def alter(table: Altered, changes: Sequence[tuple[Alteration, float] | None]) ->
 
 def couple(table: Altered) -> None:
     """Write what neighbouring coils share: -jwM y_a y_b between their arms, to first order in the coupling."""
-    model, first = table.model, 0
-    for i, near in enumerate(model.scene.nears):
-        y = -1j * model.w * table.mutual[i] * table.y[near.a] * table.y[near.b]
-        row = model.block_rows[near.key]
-        count = 2 * sum(
-            1
-            for m in (model.scene.arms[near.a].a, model.scene.arms[near.a].b)
-            for n in (model.scene.arms[near.b].a, model.scene.arms[near.b].b)
-            if m >= 0 and n >= 0
-        )
-        for j in range(count):
-            table.entries[row + j] = model.near_signs[first + j] * y
-        first += count
+    model = table.model
+    if not model.scene.nears:
+        return
+    shared = -1j * model.w * table.mutual * table.y[model.near_arms[0]] * table.y[model.near_arms[1]]
+    table.entries[model.first_shared :] = model.near_signs * shared[model.near_of]
 
 
 def reshape_fields(table: Altered, k: int, at: Alteration, size: float) -> None:

@@ -11,7 +11,7 @@ from halfsplit.hookup import Hookup, Pad
 from halfsplit.network import GROUND, pad_y
 
 if TYPE_CHECKING:
-    from halfsplit.circuit.build import Builder
+    from halfsplit.circuit.builder import Builder
 
 
 def behind_pad(ohm: float, pad: Pad | None) -> float:

@@ -15,9 +15,9 @@ import numpy.typing as npt
 
 from halfsplit.circuit.alter import Alteration, Altered, alter, resolve
 from halfsplit.circuit.elements import Core, Field, impedance, sensitivity
-from halfsplit.circuit.scene import Change, Near, Piece, Scene
+from halfsplit.circuit.scene import Change, Piece, Scene
 from halfsplit.errors import ModelError
-from halfsplit.network import GROUND, Factored, SingularNetwork, coax_y, coupled_y, factor, plan
+from halfsplit.network import GROUND, Factored, SingularNetwork, across, coax_y, coupled_y, factor, plan
 
 Complex = npt.NDArray[Any]
 Real = npt.NDArray[np.float64]
@@ -52,6 +52,7 @@ class Model:
         self.pulled = np.array(used, int)
         self.pull_of = np.array([used.index(self.arm_of[e]) for e, _ in self.active], int)
         self.pull_ends = np.array([(scene.arms[a].a, scene.arms[a].b) for a in used], int).reshape(-1, 2)
+        self._lay_nears(used)
         self._fixed_z = self._tabulate_fixed()
         self.virtual = {f"spot {name}": (node, GROUND) for name, node in scene.spots}
         self.virtual |= {f"span {name}": (a, b) for name, a, b in scene.spans}
@@ -62,6 +63,16 @@ class Model:
         self.reciprocal = all(p.y is None or np.allclose(p.y, p.y.swapaxes(1, 2)) for p in scene.pieces)
         self.plan = plan(scene.n, branches, pairs, reciprocal=self.reciprocal)
         self._entries = self._tabulate_entries()
+
+    def _lay_nears(self, pulled: Sequence[int]) -> None:
+        """Where neighbouring coils stand: their arms, the ends of these, their place among the pulled ones (or -1)."""
+        arms, nears = self.scene.arms, self.scene.nears
+        pairs = [(near.a, near.b) for near in nears]
+        self.near_arms = tuple(np.array([p[side] for p in pairs], int) for side in (0, 1))
+        ends = [[(arms[p[side]].a, arms[p[side]].b) for p in pairs] for side in (0, 1)]
+        self.near_ends = tuple(tuple(np.array(e, int).reshape(-1, 2).T) for e in ends)
+        self.near_pulls = tuple([pulled.index(p[side]) if p[side] in pulled else -1 for p in pairs] for side in (0, 1))
+        self.near_henry = np.array([near.henry for near in nears])[:, None, None]
 
     def _tabulate_fixed(self) -> Complex:
         """Impedance of the elements of each arm that no nuisance moves. returns (n_arm, F)."""
@@ -86,15 +97,18 @@ class Model:
         for pair in self.scene.pairs:
             rows[pair.name] = len(pairs)
             pairs += [(i, j) for i in pair.nodes for j in pair.nodes if i != GROUND and j != GROUND]
-        self.near_signs: list[float] = []
-        for near in self.scene.nears:
-            rows[near.key] = len(pairs)
+        signs: list[float] = []
+        near_of: list[int] = []
+        self.first_shared = len(pairs)
+        for n, near in enumerate(self.scene.nears):
             ends = [self.scene.arms[k] for k in (near.a, near.b)]
             for i, si in ((ends[0].a, 1.0), (ends[0].b, -1.0)):
                 for j, sj in ((ends[1].a, 1.0), (ends[1].b, -1.0)):
                     if i != GROUND and j != GROUND:
                         pairs += [(i, j), (j, i)]
-                        self.near_signs += [si * sj, si * sj]
+                        signs += [si * sj, si * sj]
+                        near_of += [n, n]
+        self.near_signs, self.near_of = np.array(signs)[:, None, None], np.array(near_of, int)
         return pairs, rows
 
     def _tabulate_entries(self) -> Complex:
@@ -255,7 +269,8 @@ class Solution:
         into, outof = (np.concatenate([x, zero]) for x in (self.into[source], self.out[to]))
         a, b = model.pull_ends[:, 0], model.pull_ends[:, 1]  # GROUND is -1: the row of zeros at the end
         pull = (outof[a] - outof[b]) * (into[a] - into[b])
-        near = self._near_slopes(pull, to, source)
+        crossed = self._crossed(to, source) if model.scene.nears else np.zeros((0, *pull.shape[1:]), complex)
+        near = self._near_slopes(pull, crossed) if model.scene.nears else crossed
         pull *= table.y[model.pulled] ** 2
         out = np.concatenate([pull[model.pull_of], near])
         fields = table.fields.transpose(2, 1, 0)[..., None]
@@ -265,41 +280,38 @@ class Solution:
             for i, (other, _) in enumerate(model.active):
                 if other == e:
                     out[i][gone] = 0.0
-        return out, self._size_slope(to, source)
+        return out, self._size_slope(to, source, crossed)
 
-    def crossed(self, near: Near, to: int, source: int) -> Complex:
-        """z_da z_bs + z_db z_as of two neighbouring coils, (K, F)."""
-        a, b = self.model.scene.arms[near.a], self.model.scene.arms[near.b]
-        out, into = self.out[to], self.into[source]
-        return np.asarray(
-            across(out, a.a, a.b) * across(into, b.a, b.b) + across(out, b.a, b.b) * across(into, a.a, a.b)
-        )
+    def _crossed(self, to: int, source: int) -> Complex:
+        """z_da z_bs + z_db z_as of every two neighbouring coils, (n_near, K, F)."""
+        zero = np.zeros((1, *self.table.y.shape[1:]), complex)
+        into, outof = (np.concatenate([x, zero]) for x in (self.into[source], self.out[to]))
+        (a, b), (c, d) = self.model.near_ends
+        return np.asarray((outof[a] - outof[b]) * (into[c] - into[d]) + (outof[c] - outof[d]) * (into[a] - into[b]))
 
-    def _near_slopes(self, pull: Complex, to: int, source: int) -> Complex:
+    def _near_slopes(self, pull: Complex, crossed: Complex) -> Complex:
         """Slopes by coupling, (n_near, K, F); what coupling adds to the pull of each arm is written into `pull`."""
-        table, w, nears = self.table, self.model.w, self.model.scene.nears
-        out = np.zeros((len(nears), *pull.shape[1:]), complex)
-        place = {int(a): i for i, a in enumerate(self.model.pulled)}
-        for i, near in enumerate(nears):
-            cross = self.crossed(near, to, source)
-            out[i] = cross * 1j * w * near.henry * table.y[near.a] * table.y[near.b]
-            for mine, other in ((near.a, near.b), (near.b, near.a)):
-                if mine in place:
-                    pull[place[mine]] -= 1j * w * table.mutual[i] * table.y[other] * cross
-        return out
+        table, model = self.table, self.model
+        one, other = table.y[model.near_arms[0]], table.y[model.near_arms[1]]
+        shared = 1j * model.w * table.mutual * crossed
+        for i, (mine, theirs) in enumerate(zip(*model.near_pulls, strict=True)):
+            if mine >= 0:
+                pull[mine] -= shared[i] * other[i]
+            if theirs >= 0:
+                pull[theirs] -= shared[i] * one[i]
+        return np.asarray(crossed * 1j * model.w * model.near_henry * one * other)
 
-    def _size_slope(self, to: int, source: int) -> Complex:
-        """-z_da dY z_as summed over whatever the change moved, (K, F)."""
+    def _size_slope(self, to: int, source: int, crossed: Complex) -> Complex:
+        """-z_da dY z_as summed over whatever the change moved, (K, F). crossed : from `_crossed`."""
         out = np.zeros(self.table.y.shape[1:], complex)
         ends = self.model.plan.branches
         for k, row, dy in self.table.row_slopes:
             a, b = ends[row]
-            out[k] -= across(self.out[to][:, k], a, b) * across(self.into[source][:, k], a, b) * dy
+            out[k] -= across(self.out[to][:, k], (a, b)) * across(self.into[source][:, k], (a, b)) * dy
             for i, near in enumerate(self.model.scene.nears):
                 if row in (near.a, near.b):
                     other = near.b if row == near.a else near.a
-                    cross = self.crossed(near, to, source)[k]
-                    out[k] += cross * 1j * self.model.w * self.table.mutual[i, k] * self.table.y[other, k] * dy
+                    out[k] += crossed[i, k] * 1j * self.model.w * self.table.mutual[i, k] * self.table.y[other, k] * dy
         for k, row, dy in self.table.entry_slopes:
             i, j = self.model.plan.entries[row]
             out[k] -= self.out[to][i, k] * self.into[source][j, k] * dy
@@ -338,15 +350,6 @@ def layered(arms: Sequence[int]) -> list[tuple[list[int], list[int]]]:
         else:
             out.append(([place], [arm]))
     return out
-
-
-def across(x: Complex, a: int, b: int) -> Complex:
-    """Difference of two node rows, ground being zero. x : (n, ...)."""
-    if b == GROUND:
-        return np.array(x[a])
-    if a == GROUND:
-        return np.asarray(-x[b])
-    return np.asarray(x[a] - x[b])
 
 
 def piece_y(piece: Piece, f: Real) -> Complex:

@@ -10,9 +10,9 @@ import numpy.typing as npt
 from halfsplit.circuit import spread
 from halfsplit.circuit.alter import LARGEST_SHARE, SHORTED_TURN_Q, Alteration, line_y
 from halfsplit.circuit.elements import Core, Field
-from halfsplit.circuit.model import Solution, across
+from halfsplit.circuit.model import Solution
 from halfsplit.circuit.scene import How
-from halfsplit.network import GROUND, changed, inserted
+from halfsplit.network import GROUND, across, changed, inserted
 
 CANCELS = 1e-3
 """Below this, what is left of 1 + dy z has lost too many digits (a milliohm joint opened): solve again instead."""
@@ -54,8 +54,8 @@ class WhatIf:
         if coupled is not None:
             return coupled
         a, b = self.model.plan.branches[row]
-        into = [across(x[:, 0], a, b) for x in self.solution.into]
-        out = [across(x[:, 0], a, b) for x in self.solution.out]
+        into = [across(x[:, 0], (a, b)) for x in self.solution.into]
+        out = [across(x[:, 0], (a, b)) for x in self.solution.out]
         z_aa, scene = self.z_aa[row], self.model.scene
         zss = changed(self.solution.out[0][scene.source, 0], out[0], into[0], z_aa, dy)
         if scene.detector is None:
@@ -77,7 +77,10 @@ class WhatIf:
             tied = any(arm in (n.a, n.b) and table.mutual[i, 0, 0] != 0.0 for i, n in enumerate(scene.nears))
             if not tied and np.abs(1.0 - y * z_aa).min() >= self.cancels and scene.detector_arm is not None:
                 a, b = self.model.plan.branches[arm]
-                detector, source = across(self.solution.out[1][:, 0], a, b), across(self.solution.into[0][:, 0], a, b)
+                detector, source = (
+                    across(self.solution.out[1][:, 0], (a, b)),
+                    across(self.solution.into[0][:, 0], (a, b)),
+                )
                 own = (
                     1.0 / self.solution.loaded(scene.source_arm)[0] + 1.0 / self.solution.loaded(scene.detector_arm)[0]
                 )
@@ -131,7 +134,7 @@ class WhatIf:
         columns = self.solution.factored.columns(ends)[:, :, 0]
 
         def at(x: Complex) -> Complex:
-            return np.array([across(x, a, b) for a, b in ends])
+            return np.array([across(x, (a, b)) for a, b in ends])
 
         z = np.moveaxis(np.array([at(c) for c in columns]), 2, 0).swapaxes(1, 2)
         moved = dy @ np.linalg.inv(np.eye(len(ends)) + z @ dy)

@@ -10,8 +10,8 @@ import numpy.typing as npt
 from halfsplit.circuit import WhatIf
 from halfsplit.expect import Setup, View
 from halfsplit.expect.bench import DB, gamma_size, leak_of, phased_leak
-from halfsplit.expect.fit import residual
 from halfsplit.expect.noise import whitener, widened
+from halfsplit.expect.residual import residual
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.reading import What
 

@@ -12,10 +12,10 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
 
 from halfsplit.circuit import How
 from halfsplit.circuit.elements import Field
+from halfsplit.expect.normal import below
 from halfsplit.fault.hypotheses import Place
 from halfsplit.fault.search import Search
 from halfsplit.fault.standing import Fit
@@ -53,7 +53,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Spread:
+class Mixture:
     """A figure as one cause predicts it: a mixture of normals. weights, means, sigmas : (n,) of ln figure."""
 
     weights: tuple[float, ...]
@@ -68,10 +68,10 @@ class Spread:
 
     def between(self, edges: Real) -> Real:
         """Probability between neighbouring edges. edges : (n,). returns (n + 1,), the two ends open."""
-        below = np.zeros(len(edges))
+        held = np.zeros(len(edges))
         for w, m, s in zip(self.weights, self.means, self.sigmas, strict=True):
-            below += w * np.asarray(ndtr((edges - m) / s))
-        return np.diff(np.concatenate([[0.0], below, [1.0]]))
+            held += w * below((edges - m) / s)
+        return np.diff(np.concatenate([[0.0], held, [1.0]]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,11 +121,11 @@ class Meter:
             return STRAY_WORD, 0.97
         return 0.5 * STRAY_WORD, 0.5 * STRAY_WORD
 
-    def ratio(self, fit: Fit, place: Place, name: str) -> Spread:
+    def ratio(self, fit: Fit, place: Place, name: str) -> Mixture:
         """ln of the value of a lifted part over the drawn one."""
         known = self.drawn(name)
         if known is None:
-            return Spread((1.0,), (0.0,), (0.1,))
+            return Mixture((1.0,), (0.0,), (0.1,))
         theta = np.zeros(self.search.real)
         theta[:] = self.search.theta0
         inside = fit.keys < self.search.real
@@ -137,13 +137,13 @@ class Meter:
             turn = h.change.how is How.TURN
             mean += float(np.log1p(-min(float(np.exp(fit.ln_size)), 0.9))) if turn else fit.ln_size
             sigma = float(np.hypot(sigma, half * (0.5 if turn else 1.0)))
-        return Spread((1.0 - STRAY_FIGURE, STRAY_FIGURE), (mean, 0.0), (sigma, STRAY_WIDTH))
+        return Mixture((1.0 - STRAY_FIGURE, STRAY_FIGURE), (mean, 0.0), (sigma, STRAY_WIDTH))
 
-    def untouched(self, name: str) -> Spread:
+    def untouched(self, name: str) -> Mixture:
         """ln of the value of a lifted part over the drawn one, of sound units at large, whatever this one showed."""
         known = self.drawn(name)
         sigma = 0.1 if known is None else float(np.hypot(METER, (known.tilt @ known.tilt) ** 0.5))
-        return Spread((1.0 - STRAY_FIGURE, STRAY_FIGURE), (0.0, 0.0), (sigma, STRAY_WIDTH))
+        return Mixture((1.0 - STRAY_FIGURE, STRAY_FIGURE), (0.0, 0.0), (sigma, STRAY_WIDTH))
 
     def lossy(self, fit: Fit, place: Place, name: str) -> float:
         """Probability that the Q of a lifted part is called low."""
@@ -151,7 +151,7 @@ class Meter:
         ill = change is not None and place.name == name and change.how in (How.OHM, How.TURN)
         return LOSSY_SEEN if ill else LOSSY_SAID
 
-    def ohms(self, fit: Fit, place: Place, name: str) -> Spread:
+    def ohms(self, fit: Fit, place: Place, name: str) -> Mixture:
         """ln of the ohms across a joint or contact. A bad one may be good at the moment of the test."""
         good = (float(np.log(GOOD_OHM)), GOOD_SPREAD)
         bad: tuple[float, float] | None = None
@@ -162,9 +162,9 @@ class Meter:
             bad = float(np.log(OPEN_OHM)), OPEN_SPREAD
         stray = (np.log(10.0), 4.0)
         if bad is None:
-            return Spread((1.0 - STRAY_FIGURE, STRAY_FIGURE), (good[0], stray[0]), (good[1], stray[1]))
+            return Mixture((1.0 - STRAY_FIGURE, STRAY_FIGURE), (good[0], stray[0]), (good[1], stray[1]))
         weights = (1.0 - HEALED - STRAY_FIGURE, HEALED, STRAY_FIGURE)
-        return Spread(weights, (bad[0], good[0], stray[0]), (bad[1], good[1], stray[1]))
+        return Mixture(weights, (bad[0], good[0], stray[0]), (bad[1], good[1], stray[1]))
 
     def breaks(self, fit: Fit, place: Place, name: str) -> bool:
         """True where a cause leaves this very joint or contact open."""

@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from halfsplit.errors import HalfsplitError
 from halfsplit.expect import Setup
-from halfsplit.expect.fit import STAGES, Batch, Rest, log_det_noise
+from halfsplit.expect.fit import STAGES, Batch, Rest
+from halfsplit.expect.residual import log_det_noise
 from halfsplit.fault.curves import wide_white
 from halfsplit.fault.hypotheses import Hypothesis, Variant
 from halfsplit.fault.standing import FEW_SETUPS, Fit, Standing
@@ -115,6 +116,8 @@ def led_towards(standing: Standing, h: Hypothesis, touched: Sequence[int], coars
     batch = Batch(standing.bench, coarse, rest, [h], len(standing.bench.keys))
     theta, s = drawn(standing, rest, touched), np.zeros(1)
     points = sum(x.size for x in coarse)
+    if -float(batch.linear_score(theta, s, STAGES[0][1])[0]) - rest.constant > 0.5 * points + FAR_OFF[0]:
+        return None
     for (share, floor), far in zip(STAGES, FAR_OFF, strict=True):
         theta, s, phi = batch.stage(theta, s, share, floor)
         if float(phi[0]) - rest.constant > 0.5 * points + far:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr, ndtri
 
 from halfsplit.circuit import Model, Scene, WhatIf, build
 from halfsplit.errors import HalfsplitError
+from halfsplit.expect.normal import below, quantile
 from halfsplit.fault.answers import table
 from halfsplit.fault.hypotheses import Hypothesis
 from halfsplit.hookup import Hookup
@@ -88,8 +88,8 @@ def sizes_of(h: Hypothesis) -> Real:
     """Sizes of equal chance, from the prior of a hypothesis cut at its bounds."""
     if not h.sized:
         return np.full(len(SHARES), np.exp(h.middle))
-    low, high = ndtr((h.low - h.middle) / h.width), ndtr((h.high - h.middle) / h.width)
-    return np.asarray(np.exp(h.middle + h.width * ndtri(low + SHARES * (high - low))))
+    low, high = below((h.low - h.middle) / h.width), below((h.high - h.middle) / h.width)
+    return np.asarray(np.exp(h.middle + h.width * quantile(low + SHARES * (high - low))))
 
 
 class Reach:

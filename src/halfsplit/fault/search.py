@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from halfsplit.circuit import WhatIf
 from halfsplit.expect import Observation, Setup
-from halfsplit.expect.fit import STAGES, STEPS, Batch, Rest, linear_start, log_det_noise
+from halfsplit.expect.fit import STAGES, STEPS, Batch, Rest, linear_start
+from halfsplit.expect.residual import log_det_noise
 from halfsplit.fault.curves import grid_of, screened
 from halfsplit.fault.hypotheses import Hypothesis, catalogue
 from halfsplit.fault.mixups import fit_mixups
@@ -249,15 +250,14 @@ class Search(Standing):
 
 def jointly(search: Standing, f: Fit) -> Fit:
     """One explanation fitted to all readings at once."""
-    own = {s.views[0].observation.key + s.views[0].observation.label: s for s in f.setups}
-    setups = [own.get(s.views[0].observation.key + s.views[0].observation.label, s) for s in search.setups]
-    touched = tuple(i for i, s in enumerate(search.setups) if setups[i] is not s or s in f.setups)
+    own = {id(s.views[0].observation): s for s in f.setups}
+    setups = [own.get(id(s.views[0].observation), s) for s in search.setups]
+    touched = tuple(i for i, s in enumerate(search.setups) if id(s.views[0].observation) in own)
     p = len(search.bench.keys)
     theta = np.zeros(p)
     theta[: search.real] = search.base(touched)[0]
     theta[f.keys] = f.theta
-    rest = Rest(np.arange(p), np.eye(p), np.zeros(p), 0.0, np.zeros(p))
-    return Batch(search.bench, setups, rest, [f.hypothesis], p).refine(theta[None], np.array([f.s]))[0]
+    return Batch(search.bench, setups, search.everything(p), [f.hypothesis], p).refine(theta[None], np.array([f.s]))[0]
 
 
 def sizes_of(h: Hypothesis) -> tuple[float, ...]:

@@ -9,8 +9,9 @@ import numpy.typing as npt
 
 from halfsplit.expect import Bench, Observation, Setup
 from halfsplit.expect.bench import MOST_POINTS
-from halfsplit.expect.fit import Batch, Rest, residual, rest_of
+from halfsplit.expect.fit import Batch, Rest, rest_of
 from halfsplit.expect.fit import Fit as AnyFit
+from halfsplit.expect.residual import residual
 from halfsplit.fault.hypotheses import Hypothesis, Place
 from halfsplit.unit import Unit
 
@@ -53,9 +54,9 @@ class Standing:
         self._linear = {i: self.linear(s, sound.theta) for i, s in enumerate(self.setups)}
         self._bases: dict[tuple[int, ...], Base] = {}
 
-    def everything(self) -> Rest:
-        """The prior alone, over the nuisances of the readings as they are said to be."""
-        p = self.real
+    def everything(self, p: int | None = None) -> Rest:
+        """The prior alone, over the nuisances of the readings as they are said to be, or over the first p of all."""
+        p = self.real if p is None else p
         return Rest(np.arange(p), np.eye(p), np.zeros(p), 0.0, np.zeros(p))
 
     def fitted_sound(self) -> Fit:
@@ -112,7 +113,8 @@ class Standing:
                 own = [self.setups[i] for i in others]
                 batch = Batch(self.bench, own, self.everything(), [SOUND] * 2, len(self.bench.keys))
                 starts = np.array([self.theta0, np.clip(self.theta0, -1.0, 1.0)])
-                steps = ALONE if self.troubled(others) else NEARLY
+                hard = self.troubled(others) and len(self.setups) <= FEW_SETUPS
+                steps = ALONE if hard else NEARLY
                 theta = max(batch.refine(starts, np.zeros(2), steps), key=lambda f: f.log_evidence).theta
                 self._bases[key] = (theta, {i: self.linear(self.setups[i], theta) for i in others})
         return self._bases[key]

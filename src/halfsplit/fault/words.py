@@ -9,7 +9,7 @@ import numpy as np
 
 from halfsplit.circuit import How
 from halfsplit.circuit.elements import Core, Element
-from halfsplit.expect.fit import tempered
+from halfsplit.expect.residual import tempered
 from halfsplit.fault.hypotheses import Hypothesis, Place
 from halfsplit.fault.records import Cause, Group
 from halfsplit.fault.search import Search, predicted
@@ -121,7 +121,12 @@ def view_gains(search: Search, fit: Fit) -> list[tuple[str, float, float]]:
 
 
 def reasons(search: Search, fit: Fit) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What speaks for an explanation, and what against it, against a sound unit."""
+    """What speaks for an explanation, and what against it, against a sound unit.
+
+    Nothing for the unlisted cause: it is what remains, and it predicts no curve of its own
+    """
+    if fit.hypothesis.family == "unlisted":
+        return (), ()
     speaks_for, against = [], []
     for label, sound, mine in view_gains(search, fit):
         if sound - mine > 4.0:
@@ -134,8 +139,8 @@ def reasons(search: Search, fit: Fit) -> tuple[tuple[str, ...], tuple[str, ...]]
             f"no other part has to be far from its drawn value (strain {search.sound.strain:.0f} to {fit.strain:.0f})"
         )
     for k in np.argsort(-np.abs(fit.theta))[:2]:
-        if abs(fit.theta[k]) > 2.5:
-            key = search.bench.keys[fit.keys[k]].partition(" [")[0]
+        key = search.bench.keys[fit.keys[k]].partition(" [")[0]
+        if abs(fit.theta[k]) > 2.5 and not key.startswith("model error"):
             against.append(f"it also needs {key} {abs(fit.theta[k]):.1f} sigma off")
     h = fit.hypothesis
     at_edge = (np.isfinite(h.low) and fit.ln_size < h.low + 0.02) or (
@@ -170,7 +175,7 @@ def warnings_of(search: Search, sound: float, not_listed: float) -> tuple[str, .
             "These readings are what a sound unit shows: the cause of the complaint, if there is one, "
             "is not in the path that was measured, or too small to show."
         )
-    n = sum(s.size for s in search.setups)
+    n = sum(s.size for s in search.setups if not s.baseline)
     if n < 6:
         out.append("Only a handful of points: the ranking leans on what usually fails.")
     return tuple(out)

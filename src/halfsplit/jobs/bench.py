@@ -172,7 +172,7 @@ def add_found(job: Path, lines: Sequence[str], clock: Clock = utc_now) -> tuple[
         got = [gathered(partial(found, unit, line), errors) for line in lines]
         if errors:
             raise joined(errors)
-        said = [words_of(x) for x in got if x is not None]
+        said = [words_of(unit, x) for x in got if x is not None]
         texts = [readable(line).encode("utf-8") for line in lines]
         rows = [NewReading("typed", t, {}, {"found": True}, s) for t, s in zip(texts, said, strict=True)]
         return tuple(zip(file.add(rows), said, strict=True))

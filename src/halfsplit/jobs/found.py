@@ -9,6 +9,7 @@ from halfsplit.circuit import build
 from halfsplit.errors import HalfsplitError, Mistake, ReadingError
 from halfsplit.fault import Finding
 from halfsplit.fault.findings import Kind
+from halfsplit.fault.hypotheses import parts_of
 from halfsplit.hookup import Hookup
 from halfsplit.parts import Kind as PartKind
 from halfsplit.quantity import Dimension, QuantityError, format_value, parse
@@ -53,9 +54,9 @@ def read(unit: Unit, kind: str, place: str, result: str) -> Finding:
         value = OPEN_OHM if result.lower() == "open" else figure(result, Dimension.RESISTANCE)
         return Finding("ohms across", name, value)
     if kind == "measure lifted part":
-        parts = {p.ref: p for f in unit.filters for p in f.parts}
+        parts = parts_of(unit)
         name = named(place, sorted(parts))
-        return lifted(name, UNITS.get(parts[name].kind, Dimension.RESISTANCE), result)
+        return lifted(name, UNITS[parts[name].kind], result)
     known = [c.ref for c in unit.cables] if kind == "swap jumper" else joints(unit)
     words = {"cured": "cured", "no change": "no change"}
     if result.lower() not in words:
@@ -107,14 +108,14 @@ def joints(unit: Unit) -> list[str]:
     return list(names)
 
 
-def words_of(x: Finding) -> str:
-    """A finding in one line."""
+def words_of(unit: Unit, x: Finding) -> str:
+    """A finding in one line. unit : that it was made on"""
     if x.kind == "ohms across":
         assert x.value is not None
         shown = "open" if x.value >= OPEN_OHM else format_value(x.value, Dimension.RESISTANCE)
         return f"ohms across {x.place}: {shown}"
     if x.kind == "measure lifted part":
-        dimension = {"C": Dimension.CAPACITANCE, "L": Dimension.INDUCTANCE}.get(x.place[:1], Dimension.RESISTANCE)
+        dimension = UNITS[parts_of(unit)[x.place].kind]
         shown = x.word if x.value is None else format_value(x.value, dimension)
         return f"{x.place} lifted: {shown}{', low Q' if x.lossy else ''}"
     return f"{x.place} {'bridged' if x.kind.startswith('bridge') else 'swapped'}: {x.word}"

@@ -26,6 +26,8 @@ from halfsplit.verdict.records import SEVERITY
 
 Progress = Callable[[float, str], None]
 
+MOST_EXPLAINED = 8
+"""Above so many readings what the latest changed is not worked out: it takes as long as the ranking itself."""
 SEED = 20261125
 
 
@@ -148,6 +150,8 @@ def advised(
     if not explained:
         return ranking, advice
     ranking = advice_room.with_tests(loaded.unit, posterior, ranking)
+    if len(loaded.observations) > MOST_EXPLAINED:
+        return ranking, advice
     before = without_latest(loaded, bare, part_of(progress, 0.7, 1.0))
     changed = advice_room.what_changed(before, ranking, latest(loaded), advice)
     return replace(ranking, what_changed=changed), advice
@@ -185,7 +189,7 @@ def latest(loaded: Job) -> str:
     key = latest_key(loaded)
     for k, finding in loaded.findings:
         if k == key:
-            return f"{key} shows {words_of(finding)}"
+            return f"{key} shows {words_of(loaded.unit, finding)}"
     own = [o for o in loaded.observations if o.key == key]
     verdicts = verdict.judge(loaded.unit, own, np.random.default_rng(SEED))
     worst = max(verdicts, key=lambda v: SEVERITY[v.word])

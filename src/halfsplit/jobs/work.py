@@ -64,7 +64,7 @@ def sound_before(unit: Unit, stored: StoredReading) -> list[Observation]:
 
 
 def load_job(file: JobFile) -> Job:
-    """The job: readings withdrawn or of the sound unit do not count, those that cannot be used are named."""
+    """The job: readings withdrawn do not count, those of a sound unit stand apart, those of no use are named."""
     unit, head = unit_of(file), file.head()
     observations: list[Observation] = []
     baselines: list[Observation] = []
