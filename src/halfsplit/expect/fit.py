@@ -192,8 +192,9 @@ class Batch(Generic[D]):
             assert j is not None
             assert js is not None
             both = np.concatenate([j, (js * self.width[:, None])[:, :, None]], axis=2)
+            rough = both if share == 1.0 else both.astype(np.float32)  # a stage needs a direction, not digits
             at = np.append(np.searchsorted(self.rest.keys, setup.local), p)
-            hessian[:, at[:, None], at[None, :]] += share * np.matmul(both.transpose(0, 2, 1), both)
+            hessian[:, at[:, None], at[None, :]] += share * np.matmul(rough.transpose(0, 2, 1), rough)
             gradient[:, at] += share * np.matmul(r[:, None, :], both)[:, 0]
             misfit += (r**2).sum(1)
         return State(phi + 0.5 * share * misfit, gradient, hessian, misfit)

@@ -99,7 +99,10 @@ def suspects(job: Path, progress: Progress | None = None, own: Path | None = Non
     own : a table of tests to be used in place of the package's
     raises JobFileError where there are neither readings nor answers
     """
-    return advised(opened(job, told_will_do=True), 1, progress, own)[0]
+    loaded = opened(job, told_will_do=True)
+    if len(loaded.observations) > MOST_EXPLAINED:
+        return ranked(loaded, progress)[1]
+    return advised(loaded, 1, progress, own)[0]
 
 
 def untested(loaded: Job) -> Ranking:
@@ -132,29 +135,33 @@ def advised(
 ) -> tuple[Ranking, tuple[Advice, ...]]:
     """The ranking and the next tests of a job that is open.
 
-    explained : with what the latest test changed and what would show what is not excluded, which takes as long again
+    explained : with what the latest test changed, which takes as long again
     """
     if not loaded.observations:
         return untested(loaded), advice_room.first_readings(loaded.unit, loaded.history)[:most]
     table = None if own is None else advice_room.costs(tests_text(own), str(own))
-    bare = fault.weigh(
-        loaded.unit, (*loaded.observations, *loaded.baselines), part_of(progress, 0.0, 0.6), history=loaded.history
-    )
+    (bare, posterior), ranking = ranked(loaded, part_of(progress, 0.0, 0.6))
     findings = [f for _, f in loaded.findings]
-    posterior = fault.heeding(bare, findings)
-    ranking = with_broken(fault.ranking_of(posterior, loaded.complaint), loaded)
     rng = np.random.default_rng(SEED)
     advice = advice_room.next_tests(
         loaded.unit, posterior, ranking, rng, most, part_of(progress, 0.6, 0.7), table, findings
     )  # fmt: skip
     if not explained:
         return ranking, advice
-    ranking = advice_room.with_tests(loaded.unit, posterior, ranking)
     if len(loaded.observations) > MOST_EXPLAINED:
         return ranking, advice
     before = without_latest(loaded, bare, part_of(progress, 0.7, 1.0))
     changed = advice_room.what_changed(before, ranking, latest(loaded), advice)
     return replace(ranking, what_changed=changed), advice
+
+
+def ranked(loaded: Job, progress: Progress | None) -> tuple[tuple[Posterior, Posterior], Ranking]:
+    """The weighed causes by the readings alone and with what was found at single places, and the ranking of these."""
+    sets = (*loaded.observations, *loaded.baselines)
+    bare = fault.weigh(loaded.unit, sets, progress, history=loaded.history)
+    posterior = fault.heeding(bare, [f for _, f in loaded.findings])
+    ranking = advice_room.with_tests(loaded.unit, posterior, fault.ranking_of(posterior, loaded.complaint))
+    return (bare, posterior), with_broken(ranking, loaded)
 
 
 def tests_text(path: Path) -> str:
