@@ -168,7 +168,7 @@ def test_the_same_records_give_the_same_bytes() -> None:
 def test_what_stands_where() -> None:
     page = Page(bench_sheet(sheet_data()))
     order = [
-        "tarn", "Unit, 40 W", "no power", "Most likely C12 low. Next: Measure C12.", "Bands", "not measured",
+        "tarn", "Unit, 40 W", "no power", "Most likely C12 low. Next: measure C12.", "Bands", "not measured",
         "Loudest lines", "worst point: said here", "Readings against", "worst point: said here", "R3 does not count",
         "Suspects", "70 %", "C12 low", "for: it fits", "against: it is new", "What these readings cannot exclude",
         "L12 down to 1 uH", "Next tests", "lift C12", "400 pF", "Power off", "Readings and hook-ups", "60 m: tied on",

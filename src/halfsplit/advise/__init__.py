@@ -7,6 +7,7 @@ from halfsplit.advise.exclude import with_tests
 from halfsplit.advise.first import first_readings
 from halfsplit.advise.information import entropy_bits
 from halfsplit.advise.records import Advice, Outcome
+from halfsplit.advise.wording import in_a_sentence
 
 __all__ = [
     "Advice",
@@ -15,6 +16,7 @@ __all__ = [
     "costs",
     "entropy_bits",
     "first_readings",
+    "in_a_sentence",
     "next_tests",
     "what_changed",
     "with_tests",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from halfsplit.advise.choose import ENOUGH
 from halfsplit.advise.records import Advice
+from halfsplit.advise.wording import in_a_sentence
 from halfsplit.fault import Ranking
 
 MOVED = 0.05
@@ -21,7 +22,7 @@ def what_changed(before: Ranking | None, after: Ranking, shown: str, advice: tup
 
 def called(part: str) -> str:
     """A row of the ranking as one says it aloud."""
-    if part == "sound":
+    if part in ("sound", "sound as far as measured"):
         return "a sound path"
     if part.startswith("something not listed"):
         return "something that is not on the list"
@@ -38,10 +39,11 @@ def speaks(before: Ranking | None, after: Ranking) -> str:
     now = dict(after.parts)
     if before is None:
         first = after.groups[0]
-        if first.family == "sound":
-            return f"that alone says nothing against the path that was measured ({percent(first.probability)})"
         if first.probability < 0.5:
             return f"that alone settles little, first comes {called(first.name)} ({percent(first.probability)})"
+        if first.family == "sound":
+            word = "says nothing" if first.probability > ENOUGH else "is no proof"
+            return f"that alone {word} against the path that was measured (sound: {percent(first.probability)})"
         return f"that alone points to {called(first.name)} ({percent(first.probability)})"
     then = dict(before.parts)
     gain = {n: now.get(n, 0.0) - then.get(n, 0.0) for n in {*now, *then}}
@@ -80,15 +82,18 @@ def following(after: Ranking, advice: tuple[Advice, ...]) -> str:
     if not advice:
         return "No test on the list would tell more."
     one = advice[0]
-    title, work = one.title.removeprefix("Confirm: "), f"about {one.minutes:.0f} min"
-    title = title[0].lower() + title[1:]
+    title, work = in_a_sentence(one.title), f"about {one.minutes:.0f} min"
     lead, p = after.parts[0]
     if p >= ENOUGH and one.title.startswith("Confirm"):
         return f"Next {title} ({work}), because {called(lead)} should be proved bad before it is replaced."
     groups = [o.group for o in one.outcomes]
     shows = [o.shows for o in one.outcomes]
     other = next((g for g, s in zip(groups, shows, strict=True) if s != shows[0]), "")
-    why = f"it should look different for {groups[0]} and for {other}" if other else "it narrows down what is left"
+    why = (
+        f"it should look different for {called(groups[0])} and for {called(other)}"
+        if other
+        else "it narrows down what is left"
+    )
     if not groups:
         why = one.splits[:1].lower() + one.splits[1:].rstrip(".")
     return f"Next {title} ({work}), because {why}."

@@ -61,6 +61,12 @@ def advice_of_sweep(
     )  # fmt: skip
 
 
+def in_a_sentence(title: str) -> str:
+    """The title of a test as it stands in the middle of a sentence."""
+    bare = title.removeprefix("Confirm: ")
+    return bare[:1].lower() + bare[1:]
+
+
 def sweep_title(sweep: Sweep) -> str:
     """A sweep in a few words."""
     h, through = sweep.hookup, sweep.what is What.S21

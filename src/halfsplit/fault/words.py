@@ -186,6 +186,9 @@ def belief(groups: Sequence[Group], complaint: str) -> str:
     first = groups[0]
     percent = ">99 %" if first.probability > 0.99 else f"{100 * first.probability:.0f} %"
     tail = f" (complaint: {complaint})" if complaint else ""
+    if first.probability < 0.5 and len(groups) > 1:
+        said = [f"{100 * g.probability:.0f} % for {g.name}" for g in groups[:2]]
+        return f"Not settled yet: {said[0]}, {said[1]}{tail}."
     if first.family == "sound":
         return f"The measured path is sound as far as these readings can tell, {percent}{tail}."
     if first.family == "unlisted":

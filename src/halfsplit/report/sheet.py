@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import halfsplit
+from halfsplit.advise import in_a_sentence
 from halfsplit.report.beliefs import next_tests, suspects
 from halfsplit.report.cautions import CAUTIONS, DEFER
 from halfsplit.report.markup import bullets, element, paragraph, safe, table
@@ -44,7 +45,7 @@ def belief(data: SheetData) -> str:
     if data.ranking is None:
         return "No reading that counts yet, so nothing is believed about this unit."
     said = data.ranking.belief
-    return f"{said} Next: {data.advice[0].title}." if data.advice else said
+    return f"{said} Next: {in_a_sentence(data.advice[0].title)}." if data.advice else said
 
 
 def head(data: SheetData) -> str:
