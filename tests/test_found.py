@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
-from units import TWO_BANDS
+from units import F1, TWO_BANDS
 
 from halfsplit.errors import ReadingError
 from halfsplit.fault import Finding
@@ -28,7 +30,7 @@ def test_what_is_typed_is_understood(line, meant):
     one = found(TWO_BANDS, line)
     assert (one.kind, one.place, one.word, one.lossy) == (meant.kind, meant.place, meant.word, meant.lossy)
     assert one.value == (None if meant.value is None else pytest.approx(meant.value))
-    assert meant.place in words_of(one)
+    assert meant.place in words_of(TWO_BANDS, one)
 
 
 @pytest.mark.parametrize(
@@ -46,3 +48,10 @@ def test_what_is_typed_is_understood(line, meant):
 def test_what_is_not_understood_is_refused(line, told):
     with pytest.raises(ReadingError, match=told):
         found(TWO_BANDS, line)
+
+
+def test_the_unit_of_a_lifted_part_is_that_of_its_kind_whatever_its_letter():
+    odd = replace(F1.rungs[3].parts[0], ref="T7")
+    unit = replace(TWO_BANDS, filters=(replace(F1, rungs=(*F1.rungs[:3], replace(F1.rungs[3], parts=(odd,)))),))
+    unit = replace(unit, bands=TWO_BANDS.bands[:1])
+    assert words_of(unit, found(unit, "T7 lifted = 0,9 uH")) == "T7 lifted: 900 nH"
