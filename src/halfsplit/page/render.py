@@ -1,0 +1,55 @@
+"""Records into the page: templates with everything escaped, and the few words that they share."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import jinja2
+
+from halfsplit.quantity import Dimension, format_value
+from halfsplit.verdict import Word
+
+SECTIONS = ("head", "path", "trace", "bands", "suspects", "next", "enter", "journal", "report")
+"""The sheet from top to bottom: one template `_NAME.html` with one <section id="NAME"> each."""
+
+MARKS = {Word.WITHIN: "ok", Word.DOUBTFUL: "doubt", Word.OUTSIDE: "off", Word.CANNOT_TELL: "mute"}
+"""Class of a verdict: its shape is drawn by the stylesheet, its word stands beside it."""
+
+
+def percent(p: float) -> str:
+    """A probability, never rounded to certainty."""
+    if p < 0.01:
+        return "under 1 %"
+    return "over 99 %" if p > 0.99 else f"{100 * p:.0f} %"
+
+
+def hertz(f: float) -> str:
+    """A frequency with its unit."""
+    return format_value(f, Dimension.FREQUENCY)
+
+
+def clock_time(at: str) -> str:
+    """A time of the journal, UTC, to the minute."""
+    return at.replace("T", " ")[:16]
+
+
+def environment() -> jinja2.Environment:
+    """The templates of the package: every value is text, never markup; a name that is missing is an error."""
+    found = jinja2.Environment(
+        loader=jinja2.PackageLoader("halfsplit.page"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters |= {"percent": percent, "hertz": hertz, "clock_time": clock_time}
+    found.globals |= {"MARKS": MARKS, "SECTIONS": SECTIONS}
+    return found
+
+
+ENVIRONMENT = environment()
+
+
+def rendered(template: str, **values: Any) -> str:
+    """A template as text."""
+    return ENVIRONMENT.get_template(template).render(**values)

@@ -1,0 +1,1 @@
+// Small wiring of the page that attributes cannot say.
