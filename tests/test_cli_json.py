@@ -15,6 +15,7 @@ from halfsplit.advise import Advice
 from halfsplit.advise.records import Outcome
 from halfsplit.cli import main, shape
 from halfsplit.hookup import Hookup, Pad, Termination
+from tests.pictures import png
 
 ROOT = Path(__file__).parents[1]
 PAGE = (ROOT / "docs" / "json.md").read_text("utf-8")
@@ -76,6 +77,8 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
     bad = folder / "bad.toml"
     bad.write_text("[unit]\nnam = 1\n", "utf-8")
     first = run(["start", job, "--unit", unit])
+    picture = folder / "c42.png"
+    picture.write_bytes(png())
     typed = ["--typed", "9.4 0.1; 9.65 MHz -0.5 dB; 19 MHz -43.5 dB; 19.8 MHz -47.5 dB"]
     units = [unit, *(str(p) for p in (ROOT / "examples").glob("*.toml"))]
     found: dict[str, list[dict[str, Any]]] = {
@@ -89,6 +92,9 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "judge": [run(["judge", job])],
         "next": [run(["next", job])],
         "report": [run(["report", job])],
+        "did": [run(["did", job, "replaced C42 with 1000 pF"])],
+        "attach": [run(["attach", job, str(picture), "--to", "D1"])],
+        "photo": [run(["photo", job, "P1", "-o", str(folder / "out.png")])],
         "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
         "journal": [run(["journal", job])],
         "error": [run(["judge", str(folder / "none.job")], 2), run(["add", job, *tied], 2)],

@@ -14,7 +14,17 @@ from pathlib import Path
 import pytest
 
 from halfsplit.errors import JobFileError
-from halfsplit.journal import Head, NewReading, create, open_job
+from halfsplit.journal import (
+    Head,
+    NewPhoto,
+    NewReading,
+    NewWork,
+    create,
+    keep_photo,
+    keep_work,
+    open_job,
+    withdraw,
+)
 from halfsplit.journal.schema import KEPT, VERSION
 
 HEAD = Head("tarn", "no power", "u.toml", "[unit]\n", "halfsplit 0", (("m.s2p", b"\x00\xff"),))
@@ -41,7 +51,7 @@ def test_everything_comes_back_as_it_went_in(job: Path) -> None:
     given = NewReading("Ω.csv", ODD, {"band": "31 m", "lead": 0.06}, {"answers": {"sign": "x"}}, "said", baseline=True)
     with open_job(job, clock) as file:
         assert file.add([given, reading(2)]) == ("R1", "R2")
-        file.withdraw("R2", "lead was off")
+        withdraw(file, "R2", "lead was off")
         file.note("C43 replaced")
     with open_job(job) as file:
         assert file.head() == HEAD
@@ -74,8 +84,10 @@ def test_nothing_is_erased_or_changed(job: Path, table: str, statement: str) -> 
     with open_job(job) as file:
         file.add([reading()])
         file.tell([("knock", "yes")])
-        file.withdraw("R1", "why")
-        file.withdraw("A1", "why")
+        keep_work(file, [NewWork("replaced", "replaced", "C22")])
+        keep_photo(file, NewPhoto("D1", "a.png", "image/png", "", b"x"))
+        for key in ("R1", "A1", "D1"):
+            withdraw(file, key, "why")
     db = sqlite3.connect(job)
     with pytest.raises(sqlite3.IntegrityError, match="erased or changed"):
         db.execute(statement.format(table))
@@ -85,11 +97,11 @@ def test_nothing_is_erased_or_changed(job: Path, table: str, statement: str) -> 
 def test_withdraw_refuses(job: Path) -> None:
     with open_job(job) as file:
         with pytest.raises(JobFileError, match="no reading 'R1'; the job has: none"):
-            file.withdraw("R1", "x")
+            withdraw(file, "R1", "x")
         file.add([reading()])
-        file.withdraw("R1", "first reason")
+        withdraw(file, "R1", "first reason")
         with pytest.raises(JobFileError, match=r"withdrawn already \(first reason\)"):
-            file.withdraw("R1", "second")
+            withdraw(file, "R1", "second")
         assert [a.kind for a in file.acts()] == ["start", "reading", "withdraw"]
 
 

@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from halfsplit.cli import main
 from halfsplit.journal import open_job
 from halfsplit.journal.trouble import PATIENCE_S
+from tests.pictures import png
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = (ROOT / "docs" / "job-file.md").read_text("utf-8")
@@ -32,6 +33,10 @@ def job(tmp_path: Path) -> Path:
     run("withdraw", path, "R1", "--because", "lead off")
     run("note", path, "lid off")
     run("tell", path, "knock = yes")
+    run("did", path, "replaced C1")
+    photo = tmp_path / "a.png"
+    photo.write_bytes(png())
+    run("attach", path, photo)
     return path
 
 

@@ -163,7 +163,7 @@ def tell(job: Path, rows: tuple[str, ...], source: Path | None, as_json: bool, *
 @JSON
 @guarded
 def withdraw(job: Path, key: str, because: str, as_json: bool) -> int:
-    """Withdraw a reading (R1, R2...) or an answer (A1, A2...): it stays in the journal and no longer counts."""
+    """Withdraw a reading (R1), an answer (A1), work (D1) or a photo (P1): it stays in the journal."""
     from halfsplit import jobs
 
     jobs.withdraw(job, key, because)

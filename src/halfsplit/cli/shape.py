@@ -212,6 +212,8 @@ def one_test(a: Advice) -> Object:
 
 def journal(book: Notebook) -> Object:
     """halfsplit journal."""
+    from halfsplit.cli.act_shape import photo, work
+
     hookups = dict(book.hookups)
     return plain_object(
         name=book.name, complaint=book.complaint, unit_source=book.unit_source, unit_sha256=book.unit_hash,
@@ -227,5 +229,7 @@ def journal(book: Notebook) -> Object:
             {"key": a.key, "at": a.at, "question": a.question, "answer": a.answer, "withdrawn": a.withdrawn}
             for a in book.answers
         ],
+        work=[work(w) for w in book.work],
+        photos=[photo(p) for p in book.photos],
         acts=[{"number": a.number, "at": a.at, "kind": a.kind, "text": a.text} for a in book.acts],
     )  # fmt: skip

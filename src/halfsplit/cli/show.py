@@ -278,6 +278,8 @@ def reported(target: Path) -> str:
 
 def journal(book: Notebook) -> str:
     """halfsplit journal."""
+    from halfsplit.cli.act_show import book_lines
+
     lines = [wrapped(f"{book.name}: {book.complaint or 'no complaint stated'}"), ""]
     hookups = dict(book.hookups)
     for r in book.readings:
@@ -289,5 +291,6 @@ def journal(book: Notebook) -> str:
     for a in book.answers:
         state = "" if a.withdrawn is None else f"  [WITHDRAWN: {a.withdrawn}]"
         lines.append(wrapped(f"{a.key}  {a.question} = {a.answer}{state}", "", "    "))
+    lines += book_lines(book)
     lines += ["", *(wrapped(f"{a.at[:16].replace('T', ' ')} UTC  {a.kind}: {a.text}", "", "    ") for a in book.acts)]
     return "\n".join(lines)

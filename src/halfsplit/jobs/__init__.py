@@ -4,8 +4,10 @@ from halfsplit.jobs.bench import add, add_file, add_found, add_typed, note, note
 from halfsplit.jobs.drawing import check, checked_unit, known_of, load_unit, named_of
 from halfsplit.jobs.incoming import from_file, from_typed, sound_of
 from halfsplit.jobs.opinions import advise, everything, expect, judge, suspects
+from halfsplit.jobs.photos import attach, attach_file, attachment, photos, write_photo
 from halfsplit.jobs.records import Added, Checked, Job, JobData, Judged, Notebook
 from halfsplit.jobs.work import load_job
+from halfsplit.jobs.work_done import did, places_of, work_in
 
 __all__ = [
     "Added",
@@ -19,8 +21,12 @@ __all__ = [
     "add_found",
     "add_typed",
     "advise",
+    "attach",
+    "attach_file",
+    "attachment",
     "check",
     "checked_unit",
+    "did",
     "everything",
     "expect",
     "from_file",
@@ -32,10 +38,14 @@ __all__ = [
     "named_of",
     "note",
     "notebook",
+    "photos",
+    "places_of",
     "questions",
     "sound_of",
     "start",
     "suspects",
     "tell",
     "withdraw",
+    "work_in",
+    "write_photo",
 ]

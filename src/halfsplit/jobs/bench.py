@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 import halfsplit
+from halfsplit import journal
 from halfsplit.circuit import build
 from halfsplit.errors import InputError, Mistake
 from halfsplit.expect import observe
@@ -179,11 +180,14 @@ def add_found(job: Path, lines: Sequence[str], clock: Clock = utc_now) -> tuple[
 
 
 def withdraw(job: Path, key: str, reason: str, clock: Clock = utc_now) -> None:
-    """Withdraw a reading or an answer: it stays in the journal and no longer counts. raises JobFileError, InputError"""
+    """Withdraw a reading, an answer, work or a photo: it stays in the journal and no longer counts.
+
+    raises JobFileError, InputError
+    """
     if not reason.strip():
         raise InputError(Mistake("withdraw", "no reason", 'one, such as --because "the lead was off"'))
     with open_job(job, clock) as file:
-        file.withdraw(key.strip().upper(), readable(reason.strip()))
+        journal.withdraw(file, key.strip().upper(), readable(reason.strip()))
 
 
 def note(job: Path, text: str, clock: Clock = utc_now) -> str:
@@ -212,5 +216,6 @@ def notebook_of(file: JobFile) -> Notebook:
     digest = hashlib.sha256(head.unit_text.encode()).hexdigest()
     hookups = tuple((r.key, "" if r.how.get("found") else describe(from_dict(r.hookup))) for r in readings)
     return Notebook(
-        head.name, head.complaint, head.unit_source, digest, head.made_by, readings, hookups, acts, file.answers()
+        head.name, head.complaint, head.unit_source, digest, head.made_by, readings, hookups, acts, file.answers(),
+        journal.work_of(file), journal.photos_of(file),
     )  # fmt: skip

@@ -10,7 +10,7 @@ from halfsplit.errors import Mistake
 from halfsplit.expect import Observation
 from halfsplit.fault import Finding, Ranking
 from halfsplit.history import History
-from halfsplit.journal import Act, StoredAnswer, StoredReading
+from halfsplit.journal import Act, StoredAnswer, StoredPhoto, StoredReading, StoredWork
 from halfsplit.reading import Reading
 from halfsplit.unit import Unit
 from halfsplit.verdict import BandVerdict, Verdict
@@ -78,6 +78,8 @@ class Notebook:
     hookups: tuple[tuple[str, str], ...]
     acts: tuple[Act, ...]
     answers: tuple[StoredAnswer, ...] = ()
+    work: tuple[StoredWork, ...] = ()
+    photos: tuple[StoredPhoto, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ class JobFile:
     def __init__(self, connection: sqlite3.Connection, path: Path, clock: Clock) -> None:
         self._db = connection
         self.path = path
-        self._clock = clock
+        self.clock = clock
 
     def close(self) -> None:
         """Close the file; what was written stays."""
@@ -37,17 +37,24 @@ class JobFile:
         self.close()
 
     @contextmanager
-    def _transaction(self) -> Iterator[None]:
+    def transaction(self) -> Iterator[sqlite3.Connection]:
         """All of it or nothing. raises JobFileError"""
         with translated(self.path):
             self._db.execute("BEGIN IMMEDIATE")
             try:
-                yield
+                yield self._db
                 self._db.execute("COMMIT")
             except BaseException:
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
                 raise
+
+    def rows(self, table: str, statement: str) -> list[tuple[Any, ...]]:
+        """Rows of a statement; none in a job of a version that had no such table. raises JobFileError"""
+        with translated(self.path):
+            if table not in tables_of(self._db):
+                return []
+            return list(self._db.execute(statement))
 
     def head(self) -> Head:
         """What the job started with."""
@@ -62,9 +69,9 @@ class JobFile:
     def add(self, readings: Sequence[NewReading]) -> tuple[str, ...]:
         """Keep readings, each as an act of its own, all of them or none. returns their keys"""
         keys = []
-        with self._transaction():
+        with self.transaction():
             for r in readings:
-                act = write_act(self._db, self._clock, "reading", r.understood)
+                act = write_act(self._db, self.clock, "reading", r.understood)
                 number = int(self._db.execute("SELECT coalesce(max(number), 0) + 1 FROM reading").fetchone()[0])
                 self._db.execute(
                     "INSERT INTO reading VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
@@ -78,54 +85,35 @@ class JobFile:
 
         A job of a version without answers is brought up to this version by it.
         """
-        with self._transaction():
+        with self.transaction():
             bring_up(self._db)
-            return write_answers(self._db, self._clock, answers)
+            return write_answers(self._db, self.clock, answers)
 
     def answers(self) -> tuple[StoredAnswer, ...]:
-        """All answers in order, the withdrawn ones among them; none in a job of a version that had none."""
-        with translated(self.path):
-            if "answer" not in tables_of(self._db):
-                return ()
-            rows = self._db.execute(
-                "SELECT n.number, a.at, n.question, n.answer, r.reason FROM answer n JOIN act a ON a.number = n.act "
-                "LEFT JOIN retraction r ON r.answer = n.number ORDER BY n.number"
-            ).fetchall()
+        """All answers in order, the withdrawn ones among them."""
+        rows = self.rows(
+            "answer",
+            "SELECT n.number, a.at, n.question, n.answer, r.reason FROM answer n JOIN act a ON a.number = n.act "
+            "LEFT JOIN retraction r ON r.answer = n.number ORDER BY n.number",
+        )
         return tuple(StoredAnswer(f"A{n}", *rest) for n, *rest in rows)
-
-    def withdraw(self, key: str, reason: str) -> None:
-        """Withdraw a reading (R1) or an answer (A1): it stays in the file and no longer counts.
-
-        raises JobFileError for an unknown key, and for one that is withdrawn already
-        """
-        with self._transaction():
-            told = key.startswith("A")
-            known = {x.key: x.withdrawn for x in (self.answers() if told else self.readings())}
-            if key not in known:
-                listed = ", ".join(known) or "none"
-                raise JobFileError(f"{self.path}: no {'answer' if told else 'reading'} {key!r}; the job has: {listed}")
-            if known[key] is not None:
-                raise JobFileError(f"{self.path}: {key} is withdrawn already ({known[key]})")
-            act = write_act(self._db, self._clock, "withdraw", f"{key}: {reason}")
-            into = "retraction" if told else "withdrawal"
-            self._db.execute(f"INSERT INTO {into} VALUES (?, ?, ?)", (int(key[1:]), act, reason))
 
     def note(self, text: str) -> None:
         """Write a line into the journal."""
-        with self._transaction():
-            write_act(self._db, self._clock, "note", text)
+        with self.transaction():
+            write_act(self._db, self.clock, "note", text)
 
     def readings(self) -> tuple[StoredReading, ...]:
         """All readings in order, the withdrawn ones among them."""
         with translated(self.path):
             rows = self._db.execute(
-                "SELECT r.number, a.at, r.name, r.original, r.hookup, r.how, r.understood, w.reason, r.baseline "
+                "SELECT r.number, a.at, r.name, r.original, r.hookup, r.how, r.understood, w.reason, r.baseline, r.act "
                 "FROM reading r JOIN act a ON a.number = r.act LEFT JOIN withdrawal w ON w.reading = r.number "
                 "ORDER BY r.number"
             ).fetchall()
         return tuple(
-            StoredReading(f"R{n}", at, name, bytes(b), self._loaded(h), self._loaded(how), said, gone, bool(base))
-            for n, at, name, b, h, how, said, gone, base in rows
+            StoredReading(f"R{n}", at, name, bytes(b), self._loaded(h), self._loaded(how), said, gone, bool(base), act)
+            for n, at, name, b, h, how, said, gone, base, act in rows
         )
 
     def _loaded(self, text: str) -> dict[str, Any]:

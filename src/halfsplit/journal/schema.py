@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 
 APPLICATION_ID = 0x48534A46  # "HSJF"
-VERSION = 2
+VERSION = 3
 
 TABLES = """
 CREATE TABLE job (
@@ -52,9 +52,33 @@ CREATE TABLE retraction (
     act INTEGER NOT NULL REFERENCES act (number),
     reason TEXT NOT NULL
 ) STRICT;
+CREATE TABLE done (
+    number INTEGER PRIMARY KEY,
+    act INTEGER NOT NULL REFERENCES act (number),
+    since INTEGER NOT NULL REFERENCES act (number),
+    kind TEXT NOT NULL,
+    word TEXT NOT NULL,
+    place TEXT NOT NULL,
+    value TEXT NOT NULL,
+    note TEXT NOT NULL
+) STRICT;
+CREATE TABLE photo (
+    number INTEGER PRIMARY KEY,
+    act INTEGER NOT NULL REFERENCES act (number),
+    belongs TEXT NOT NULL,
+    name TEXT NOT NULL,
+    media TEXT NOT NULL,
+    caption TEXT NOT NULL,
+    data BLOB NOT NULL
+) STRICT;
+CREATE TABLE struck (
+    key TEXT PRIMARY KEY,
+    act INTEGER NOT NULL REFERENCES act (number),
+    reason TEXT NOT NULL
+) STRICT;
 """
 
-KEPT = ("job", "attachment", "act", "reading", "withdrawal", "answer", "retraction")
+KEPT = ("job", "attachment", "act", "reading", "withdrawal", "answer", "retraction", "done", "photo", "struck")
 
 
 def statements(there: Collection[str] = ()) -> Iterator[str]:

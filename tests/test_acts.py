@@ -1,0 +1,170 @@
+"""Work on the unit and photos in the job: kept whole, by place, withdrawn with a reason; older jobs brought up."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from halfsplit import jobs
+from halfsplit.cli import main
+from halfsplit.errors import InputError, JobFileError
+from halfsplit.jobs.photos import LARGEST
+from halfsplit.journal import open_job, work_of
+from tests.pictures import jpeg, png
+
+UNIT = Path(__file__).parents[1] / "src" / "halfsplit" / "demo" / "larkfell-tarn-40.toml"
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    path = tmp_path / "t.job"
+    jobs.start(path, UNIT, "t", "")
+    jobs.add_typed(path, ["9.65 MHz -3.0 dB"], None, {"band": "31 m"})
+    return path
+
+
+def test_work_comes_back_as_it_was_told(job: Path) -> None:
+    kept = jobs.did(job, ["Replaced c42 with 1000 pF: mica, silvered", "resoldered C42 hot joint"])
+    assert [(w.key, w.kind, w.place, w.value, w.note) for w in kept] == [
+        ("D1", "replaced", "C42", "1000 pF", "mica, silvered"),
+        ("D2", "resoldered", "C42 hot joint", "", ""),
+    ]
+    assert kept[0].text == "replaced C42 with 1000 pF"
+    assert jobs.work_in(job) == kept
+    assert [a.kind for a in jobs.notebook(job).acts] == ["start", "reading", "did", "did"]
+
+
+def test_one_line_may_name_several_places(job: Path) -> None:
+    assert [w.place for w in jobs.did(job, ["squeezed L41 and L42, L43"])] == ["L41", "L42", "L43"]
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("replaced C4", "a place of this unit, such as C4"),
+        ("squeezed C42", "a coil or an adjustable part"),
+        ("replaced C42 with 1000 uH", "value of C42"),
+        ("replaced C42 with -3 pF", "value of C42"),
+        ("cleaned K12 with 5 ohm", "K12 has no value"),
+        ("looked at C42", "one of these forms"),
+        ("replaced", "one of these forms"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_is_kept(job: Path, line: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        jobs.did(job, ["replaced C42", line])
+    assert jobs.work_in(job) == ()
+
+
+def test_all_mistakes_at_once(job: Path) -> None:
+    with pytest.raises(InputError) as found:
+        jobs.did(job, ["replaced X1, X2", "nonsense"])
+    assert len(found.value.mistakes) == 3
+
+
+def test_work_told_late_stands_before_the_readings_that_followed_it(job: Path) -> None:
+    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    jobs.did(job, ["cleaned K14 contact"])
+    late = jobs.did(job, ["replaced C43"], after="r1")[0]
+    with open_job(job) as file:
+        acts = {r.key: r.act for r in file.readings()}
+        assert acts["R1"] <= late.since < acts["R2"]
+        assert [w.key for w in work_of(file)] == ["D2", "D1"]
+    with pytest.raises(JobFileError, match="no reading 'R9'; the job has: R1, R2"):
+        jobs.did(job, ["replaced C43"], after="R9")
+
+
+def test_work_and_photos_are_withdrawn_with_a_reason(job: Path) -> None:
+    jobs.did(job, ["replaced C42"])
+    jobs.attach(job, "a.jpg", jpeg(), "D1")
+    for key in ("d1", "P1"):
+        jobs.withdraw(job, key, "the other board")
+    assert jobs.work_in(job)[0].withdrawn == jobs.photos(job)[0].withdrawn == "the other board"
+    with pytest.raises(JobFileError, match=r"D1 is withdrawn already \(the other board\)"):
+        jobs.withdraw(job, "D1", "again")
+    with pytest.raises(JobFileError, match="no work 'D7'; the job has: D1"):
+        jobs.withdraw(job, "D7", "x")
+    with pytest.raises(JobFileError, match="no photo 'P7'; the job has: P1"):
+        jobs.withdraw(job, "P7", "x")
+
+
+@pytest.mark.parametrize(("data", "media"), [(png(7, 5), "image/png"), (jpeg(640, 480), "image/jpeg")])
+def test_a_photo_comes_back_byte_for_byte(job: Path, data: bytes, media: str, tmp_path: Path) -> None:
+    kept = jobs.attach(job, "C42 <b>.jpg", data, "r1", "the old  mica")
+    assert (kept.key, kept.belongs, kept.media, kept.caption, kept.size) == (
+        "P1",
+        "R1",
+        media,
+        "the old mica",
+        len(data),
+    )
+    assert jobs.attachment(job, "p1") == (kept, data)
+    jobs.write_photo(job, "P1", tmp_path / "out")
+    assert (tmp_path / "out").read_bytes() == data
+    with pytest.raises(InputError, match="exists already"):
+        jobs.write_photo(job, "P1", tmp_path / "out")
+    with pytest.raises(JobFileError, match="no photo 'P2'; the job has: P1"):
+        jobs.attachment(job, "P2")
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"", "neither PNG nor JPEG"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "neither PNG nor JPEG"),
+        (b"GIF89a" + b"\0" * 50, "neither PNG nor JPEG"),
+        (png()[:-3], "cut short"),
+        (png() + b"<script>", "cut short"),
+        (png()[:8] + png()[33:], "cut short"),
+        (jpeg()[:-2], "cut short"),
+        (b"\xff\xd8\xff" + b"\0" * 40, "cut short"),
+        (png(60_000, 60_000), "60000 x 60000 points"),
+        (png(0, 5), "0 x 5 points"),
+        (jpeg(65_000, 65_000), "65000 x 65000 points"),
+        (png() + b"\0" * LARGEST, "more than 16 MiB"),
+    ],
+)
+def test_what_is_no_picture_is_refused(job: Path, data: bytes, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        jobs.attach(job, "x.png", data)
+    assert jobs.photos(job) == ()
+
+
+def test_a_photo_of_nothing_that_is_there_is_refused(job: Path) -> None:
+    with pytest.raises(JobFileError, match="no reading or work 'D1'; the job has: R1"):
+        jobs.attach(job, "x.png", png(), "D1")
+
+
+def test_a_job_of_version_2_opens_and_takes_work(job: Path) -> None:
+    db = sqlite3.connect(job)
+    db.executescript("DROP TABLE done; DROP TABLE photo; DROP TABLE struck; PRAGMA user_version = 2;")
+    db.close()
+    before = job.read_bytes()
+    assert (jobs.work_in(job), jobs.photos(job)) == ((), ())
+    with pytest.raises(JobFileError, match="no work 'D1'; the job has: none"):
+        jobs.withdraw(job, "D1", "x")
+    assert job.read_bytes() == before
+    assert jobs.attach(job, "x.png", png()).key == "P1"
+    assert jobs.did(job, ["replaced C42"])[0].key == "D1"
+    db = sqlite3.connect(job)
+    assert db.execute("PRAGMA user_version").fetchone() == (3,)
+    db.close()
+
+
+def test_the_commands(job: Path, tmp_path: Path) -> None:
+    def run(*words: object) -> dict[str, object]:
+        done = CliRunner().invoke(main, [*map(str, words), "--json"])
+        assert done.exit_code == 0, done.output
+        return dict(json.loads(done.stdout))
+
+    (tmp_path / "c.png").write_bytes(png())
+    assert run("did", job, "replaced C42", "--value", "1 nF", "--note", "mica")["work"][0]["note"] == "mica"
+    assert run("attach", job, tmp_path / "c.png", "--to", "D1")["photo"]["belongs_to"] == "D1"
+    run("photo", job, "P1", "-o", tmp_path / "again.png")
+    assert (tmp_path / "again.png").read_bytes() == png()
+    text = CliRunner().invoke(main, ["journal", str(job)]).stdout
+    assert "D1  replaced C42 with 1 nF: mica" in text and "P1  photo of D1, c.png, PNG" in text
