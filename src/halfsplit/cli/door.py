@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from halfsplit import __version__
+from halfsplit.cli.benchpage import bench
 from halfsplit.cli.common import (
     HISTORY_OPTIONS,
     HOOKUP_OPTIONS,
@@ -38,6 +39,9 @@ def main() -> None:
 
     A first repair: check the unit file, start a job, add what the instruments showed, then judge, suspects, next.
     """
+
+
+main.add_command(bench)
 
 
 @main.command()

@@ -2,7 +2,7 @@
 
 from halfsplit.jobs.bench import add, add_file, add_found, add_typed, note, notebook, questions, start, tell, withdraw
 from halfsplit.jobs.drawing import check, checked_unit, known_of, load_unit, named_of
-from halfsplit.jobs.incoming import from_file, from_typed, sound_of
+from halfsplit.jobs.incoming import from_bytes, from_file, from_typed, sound_of
 from halfsplit.jobs.opinions import advise, everything, expect, judge, suspects
 from halfsplit.jobs.photos import attach, attach_file, attachment, photos, write_photo
 from halfsplit.jobs.records import Added, Checked, Job, JobData, Judged, Notebook
@@ -29,6 +29,7 @@ __all__ = [
     "did",
     "everything",
     "expect",
+    "from_bytes",
     "from_file",
     "from_typed",
     "judge",

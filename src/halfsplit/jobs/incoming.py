@@ -57,7 +57,14 @@ def from_file(
     path: Path, answers: Mapping[str, str], *, baseline: bool = False, sound: Mapping[str, Any] | None = None
 ) -> Incoming:
     """A reading from a file. answers : to questions of the reader; sound : from `sound_of`. raises ReadingError"""
-    reading = read_bytes(readable(path.name), taken(path), answers_from(answers))
+    return from_bytes(path.name, taken(path), answers, baseline=baseline, sound=sound)
+
+
+def from_bytes(
+    name: str, data: bytes, answers: Mapping[str, str], *, baseline: bool = False, sound: Mapping[str, Any] | None = None
+) -> Incoming:
+    """A reading from the bytes of a file, as `from_file`. name : of the file; its ending counts. raises ReadingError"""
+    reading = read_bytes(readable(name), data, answers_from(answers))
     return Incoming(reading, {"answers": dict(answers), **(sound or {})}, baseline)
 
 

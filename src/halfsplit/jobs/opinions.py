@@ -25,6 +25,8 @@ from halfsplit.verdict import Word, by_band
 from halfsplit.verdict.records import SEVERITY
 
 Progress = Callable[[float, str], None]
+Believed = Callable[[Ranking, tuple[Advice, ...]], None]
+Arrived = Callable[[JobData], None]
 
 MOST_EXPLAINED = 8
 """Above so many readings what the latest changed is not worked out: it takes as long as the ranking itself."""
@@ -131,25 +133,29 @@ def advise(
 
 
 def advised(
-    loaded: Job, most: int, progress: Progress | None, own: Path | None = None, *, explained: bool = True
-) -> tuple[Ranking, tuple[Advice, ...]]:
+    loaded: Job, most: int, progress: Progress | None, own: Path | None = None, *, explained: bool = True,
+    arrived: Believed | None = None,
+) -> tuple[Ranking, tuple[Advice, ...]]:  # fmt: skip
     """The ranking and the next tests of a job that is open.
 
     explained : with what the latest test changed, which takes as long again
+    arrived : told of the ranking as soon as it stands, and again with the next tests
     """
     if not loaded.observations:
         return untested(loaded), advice_room.first_readings(loaded.unit, loaded.history)[:most]
     table = None if own is None else advice_room.costs(tests_text(own), str(own))
     (bare, posterior), ranking = ranked(loaded, part_of(progress, 0.0, 0.6))
+    if arrived is not None:
+        arrived(ranking, ())
     findings = [f for _, f in loaded.findings]
     rng = np.random.default_rng(SEED)
     advice = advice_room.next_tests(
         loaded.unit, posterior, ranking, rng, most, part_of(progress, 0.6, 0.7), table, findings
     )  # fmt: skip
-    if not explained:
+    if not explained or len(loaded.observations) > MOST_EXPLAINED:
         return ranking, advice
-    if len(loaded.observations) > MOST_EXPLAINED:
-        return ranking, advice
+    if arrived is not None:
+        arrived(ranking, advice)
     before = without_latest(loaded, bare, part_of(progress, 0.7, 1.0))
     changed = advice_room.what_changed(before, ranking, latest(loaded), advice)
     return replace(ranking, what_changed=changed), advice
@@ -205,8 +211,11 @@ def latest(loaded: Job) -> str:
     return f"{key} ({worst.label}) is {worst.word.value}, {worst.headline.rstrip('.')}"
 
 
-def everything(job: Path, progress: Progress | None = None) -> JobData:
-    """All that a report shows; of a job without readings and answers, its head and journal alone."""
+def everything(job: Path, progress: Progress | None = None, arrived: Arrived | None = None) -> JobData:
+    """All that a report shows; of a job without readings and answers, its head and journal alone.
+
+    arrived : told of what there is so far: first the verdicts, then the ranking, then the next tests
+    """
     with open_job(job) as file:
         loaded, book = load_job(file), notebook_of(file)
     if not loaded.observations and not loaded.history:
@@ -214,8 +223,16 @@ def everything(job: Path, progress: Progress | None = None) -> JobData:
     if not loaded.observations:
         return JobData(loaded, book, (), (), *advised(loaded, 3, progress))
     found = judged(loaded, part_of(progress, 0.0, 0.3))
-    ranking, advice = advised(loaded, 3, part_of(progress, 0.3, 1.0))
-    return JobData(loaded, book, found.verdicts, found.bands, ranking, advice)
+    so_far = JobData(loaded, book, found.verdicts, found.bands, None, ())
+
+    def believed(ranking: Ranking, advice: tuple[Advice, ...]) -> None:
+        if arrived is not None:
+            arrived(replace(so_far, ranking=ranking, advice=advice))
+
+    if arrived is not None:
+        arrived(so_far)
+    ranking, advice = advised(loaded, 3, part_of(progress, 0.3, 1.0), arrived=believed)
+    return replace(so_far, ranking=ranking, advice=advice)
 
 
 def part_of(progress: Progress | None, low: float, high: float) -> Progress | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -9,22 +11,30 @@ from starlette.middleware import Middleware
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from halfsplit.page import sheet
 from halfsplit.page.desk import Desk
 from halfsplit.page.guard import Guard
-from halfsplit.page.sheet import home, sheet
+from halfsplit.page.opinions import Opinions
+from halfsplit.page.worker import Worker
 
 STATIC = Path(__file__).parent / "static"
 
 
-def create_app(desk: Desk) -> Starlette:
-    """The page over one desk."""
+def create_app(desk: Desk, worker: Callable[[], Worker] = Worker) -> Starlette:
+    """The page over one desk. worker : makes what does the long work, in a process of its own"""
+
+    @asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        app.state.opinions = Opinions(worker)
+        try:
+            yield
+        finally:
+            app.state.opinions.close()
+
     app = Starlette(
-        routes=[
-            Route("/", home),
-            Route("/job/{name}", sheet),
-            Mount("/static", StaticFiles(directory=STATIC)),
-        ],
+        routes=[*sheet.ROUTES, Mount("/static", StaticFiles(directory=STATIC))],
         middleware=[Middleware(Guard, desk=desk)],
+        lifespan=lifespan,
     )
     app.state.desk = desk
     return app
