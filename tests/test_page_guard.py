@@ -35,3 +35,36 @@ def test_the_sheet_has_its_sections_in_order(client: TestClient) -> None:
     assert answer.status_code == 200
     places = [answer.text.index(f'<section id="{name}"') for name in halfsplit.page.render.SECTIONS]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({"host": "127.0.0.1:8740"}, 200),
+        ({"host": "localhost"}, 200),
+        ({"host": "[::1]:8740"}, 200),
+        ({"host": "bench.example"}, 421),
+        ({"host": "127.0.0.1.example"}, 421),
+        ({"host": "example:127.0.0.1"}, 421),
+        ({"host": ""}, 421),
+    ],
+)
+def test_only_under_its_own_names(client: TestClient, headers: dict[str, str], status: int) -> None:
+    assert client.get("/static/bench.js", headers=headers).status_code == status
+
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({"origin": "http://127.0.0.1"}, 303),
+        ({"sec-fetch-site": "same-origin"}, 303),
+        ({}, 403),
+        ({"origin": "http://127.0.0.1:9999"}, 403),
+        ({"origin": "http://evil.example"}, 403),
+        ({"origin": "null"}, 403),
+        ({"origin": "http://127.0.0.1", "sec-fetch-site": "cross-site"}, 403),
+    ],
+)
+def test_only_from_the_page_itself(client: TestClient, headers: dict[str, str], status: int) -> None:
+    with client:
+        assert client.post("/job/tarn/stop", headers=headers, follow_redirects=False).status_code == status

@@ -12,7 +12,9 @@ from halfsplit.errors import InputError, Mistake
 
 @click.command()
 @click.argument("job", type=click.Path(path_type=Path), required=False)
-@click.option("--port", default=8740, show_default=True, type=click.IntRange(0, 65535), help="Where; 0 for any free one.")
+@click.option(
+    "--port", default=8740, show_default=True, type=click.IntRange(0, 65535), help="Where; 0 for any free one."
+)
 @click.option("--lan", is_flag=True, help="Let other machines of the local network in, with a token. Read the warning.")
 @click.option("--no-browser", is_flag=True, help="Print the address and open nothing.")
 @guarded

@@ -6,6 +6,7 @@ from halfsplit.jobs.incoming import from_bytes, from_file, from_typed, sound_of
 from halfsplit.jobs.opinions import advise, everything, expect, judge, suspects
 from halfsplit.jobs.photos import attach, attach_file, attachment, photos, write_photo
 from halfsplit.jobs.records import Added, Checked, Job, JobData, Judged, Notebook
+from halfsplit.jobs.reopened import OpenJobs, reopened
 from halfsplit.jobs.work import load_job
 from halfsplit.jobs.work_done import did, places_of, work_in
 
@@ -16,6 +17,7 @@ __all__ = [
     "JobData",
     "Judged",
     "Notebook",
+    "OpenJobs",
     "add",
     "add_file",
     "add_found",
@@ -42,6 +44,7 @@ __all__ = [
     "photos",
     "places_of",
     "questions",
+    "reopened",
     "sound_of",
     "start",
     "suspects",

@@ -61,7 +61,12 @@ def from_file(
 
 
 def from_bytes(
-    name: str, data: bytes, answers: Mapping[str, str], *, baseline: bool = False, sound: Mapping[str, Any] | None = None
+    name: str,
+    data: bytes,
+    answers: Mapping[str, str],
+    *,
+    baseline: bool = False,
+    sound: Mapping[str, Any] | None = None,
 ) -> Incoming:
     """A reading from the bytes of a file, as `from_file`. name : of the file; its ending counts. raises ReadingError"""
     reading = read_bytes(readable(name), data, answers_from(answers))

@@ -212,14 +212,14 @@ def latest(loaded: Job) -> str:
 
 
 def everything(job: Path, progress: Progress | None = None, arrived: Arrived | None = None) -> JobData:
-    """All that a report shows; of a job without readings and answers, its head and journal alone.
+    """All that a report shows; of a job without readings and answers, its head, journal and what to measure first.
 
     arrived : told of what there is so far: first the verdicts, then the ranking, then the next tests
     """
     with open_job(job) as file:
         loaded, book = load_job(file), notebook_of(file)
     if not loaded.observations and not loaded.history:
-        return JobData(loaded, book, (), (), None, ())
+        return JobData(loaded, book, (), (), None, advice_room.first_readings(loaded.unit, loaded.history))
     if not loaded.observations:
         return JobData(loaded, book, (), (), *advised(loaded, 3, progress))
     found = judged(loaded, part_of(progress, 0.0, 0.3))

@@ -8,10 +8,13 @@ from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
-from starlette.routing import Mount, Route
+from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
+from halfsplit.errors import HalfsplitError
+from halfsplit.jobs import OpenJobs
 from halfsplit.page import sheet
+from halfsplit.page.answers import refused
 from halfsplit.page.desk import Desk
 from halfsplit.page.guard import Guard
 from halfsplit.page.opinions import Opinions
@@ -33,8 +36,10 @@ def create_app(desk: Desk, worker: Callable[[], Worker] = Worker) -> Starlette:
 
     app = Starlette(
         routes=[*sheet.ROUTES, Mount("/static", StaticFiles(directory=STATIC))],
+        exception_handlers={HalfsplitError: refused},
         middleware=[Middleware(Guard, desk=desk)],
         lifespan=lifespan,
     )
     app.state.desk = desk
+    app.state.open_jobs = OpenJobs()
     return app

@@ -77,7 +77,8 @@ class Opinions:
             self._drop_work_on(name)
             self._queue.append((name, path, revision))
             return self._set(
-                name, replace(now, state="working", revision=revision, fresh=frozenset(), share=0.0, what="", trouble="")
+                name,
+                replace(now, state="working", revision=revision, fresh=frozenset(), share=0.0, what="", trouble=""),
             )
 
     def stop(self, name: str) -> Opinion:

@@ -25,7 +25,9 @@ WARNING = (
 def desk_for(job: Path | None, *, lan: bool) -> Desk:
     """The desk of a job, or of the folder where we stand. raises JobFileError, InputError"""
     if job is not None and not job.is_file():
-        raise JobFileError(f"{job}: no such job; start one with: halfsplit start {job} --unit UNIT.toml, or in the page")
+        raise JobFileError(
+            f"{job}: no such job; start one with: halfsplit start {job} --unit UNIT.toml, or in the page"
+        )
     if job is not None and (job.suffix != JOB or not plain(job.stem)):
         raise InputError(Mistake(str(job), "a name that the page cannot show", f"a plain file name that ends in {JOB}"))
     folder, first = (Path.cwd(), "") if job is None else (job.absolute().parent, job.stem)
@@ -54,7 +56,9 @@ def bound(host: str, port: int) -> socket.socket:
     except OSError as error:
         found.close()
         said = error.strerror or str(error)
-        raise InputError(Mistake(f"port {port}", said, "a free port: --port 0 takes any; or end the other one")) from error
+        raise InputError(
+            Mistake(f"port {port}", said, "a free port: --port 0 takes any; or end the other one")
+        ) from error
     return found
 
 

@@ -16,6 +16,7 @@ from halfsplit.report.plot import curves_of
 from halfsplit.report.readings import matching
 from halfsplit.unit import Unit
 from halfsplit.verdict import Verdict
+from halfsplit.verdict.text import return_loss
 
 
 def trace(v: Verdict, unit: Unit, observations: Sequence[Observation]) -> dict[str, Any]:
@@ -34,4 +35,24 @@ def trace(v: Verdict, unit: Unit, observations: Sequence[Observation]) -> dict[s
         **{name: getattr(c, name).tolist() for name in names},
         "sigma": c.z.tolist(),
         "at_least": c.at_least.tolist(),
+    }
+
+
+def bare_trace(o: Observation, unit: Unit) -> dict[str, Any]:
+    """A reading that is not judged yet: `expected` and all that is taken from it are null."""
+    band = unit.band(o.hookup.band)
+    through = o.what is What.S21
+    read = o.value if through else [return_loss(float(x)) for x in o.value]
+    return {
+        "key": o.key,
+        "label": o.label,
+        "band": band.name,
+        "word": "",
+        "headline": "not judged yet",
+        "quantity": "level, dB" if through else "return loss, dB",
+        "served": [band.low, band.high],
+        "f": o.f.tolist(),
+        "read": [float(x) for x in read],
+        **dict.fromkeys(("expected", "low", "high", "off", "off_low", "off_high", "sigma")),
+        "at_least": o.at_least.tolist(),
     }
