@@ -20,7 +20,7 @@ from tests.pictures import png
 ROOT = Path(__file__).parents[1]
 PAGE = (ROOT / "docs" / "json.md").read_text("utf-8")
 DEMO = ROOT / "src" / "halfsplit" / "demo"
-VERBS = sorted(set(main.commands) - {"demo"})
+VERBS = sorted(set(main.commands) - {"demo", "bench"})
 
 
 def rows(text: str) -> list[str]:

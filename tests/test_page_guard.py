@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -17,10 +18,12 @@ ROOT = Path(__file__).resolve().parents[1]
 VENDOR = Path(halfsplit.page.__file__).parent / "static" / "vendor"
 
 
-@pytest.fixture
-def client(tmp_path: Path) -> TestClient:
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    tmp_path = tmp_path_factory.mktemp("desk")
     jobs.start(tmp_path / "tarn.job", ROOT / "examples" / "larkfell-tarn-40.toml", "tarn", "weak on 31 m")
-    return TestClient(create_app(Desk(tmp_path, "tarn")), base_url="http://127.0.0.1")
+    with TestClient(create_app(Desk(tmp_path, "tarn")), base_url="http://127.0.0.1") as client:
+        yield client
 
 
 def test_vendored_files_are_the_published_ones() -> None:
@@ -66,5 +69,4 @@ def test_only_under_its_own_names(client: TestClient, headers: dict[str, str], s
     ],
 )
 def test_only_from_the_page_itself(client: TestClient, headers: dict[str, str], status: int) -> None:
-    with client:
-        assert client.post("/job/tarn/stop", headers=headers, follow_redirects=False).status_code == status
+    assert client.post("/job/tarn/stop", headers=headers, follow_redirects=False).status_code == status

@@ -42,11 +42,9 @@ def opinions_of(request: Request) -> Opinions:
 
 def partials(view: Any, sections: Iterable[str], **more: Any) -> Response:
     """Sections of the sheet, each put in the place of the one that is shown; focus and scroll stay."""
-    body = "".join(
-        f'<hx-partial hx-target="#{name}" hx-swap="outerMorph">{rendered(f"_{name}.html", view=view, **more)}</hx-partial>'
-        for name in sections
-    )
-    return HTMLResponse(body)
+    opening, closing = '<hx-partial hx-target="#{}" hx-swap="outerMorph">', "</hx-partial>"
+    parts = (opening.format(name) + rendered(f"_{name}.html", view=view, **more) + closing for name in sections)
+    return HTMLResponse("".join(parts))
 
 
 async def refused(request: Request, error: Exception) -> Response:

@@ -70,7 +70,7 @@ def again(request: Request) -> Response:
 
 
 def renewed(request: Request, sections: Iterable[str] = (*LIVING, "pulse")) -> Response:
-    """The answer to an act on the job: the sections that it changed, or the whole sheet for a browser without script."""
+    """The answer to an act on the job: the sections that it changed, or the whole sheet where no script runs."""
     view = view_of(request)
     if request.headers.get("hx-request"):
         return partials(view, sections)
