@@ -95,6 +95,7 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "did": [run(["did", job, "replaced C42 with 1000 pF"])],
         "attach": [run(["attach", job, str(picture), "--to", "D1"])],
         "photo": [run(["photo", job, "P1", "-o", str(folder / "out.png")])],
+        "stress": [run(["stress", unit, "--band", "31 m"])],
         "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
         "journal": [run(["journal", job])],
         "error": [run(["judge", str(folder / "none.job")], 2), run(["add", job, *tied], 2)],

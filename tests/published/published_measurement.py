@@ -11,7 +11,7 @@ from published_rows import Aside, Check, Row, Status, rows_of
 
 from halfsplit.circuit import ladder_response
 from halfsplit.network import GROUND, coax_y, factor, plan
-from halfsplit.parts import Kind, Part
+from halfsplit.parts import Cable, Kind, Part
 from halfsplit.quantity import (
     db10,
     db20,
@@ -23,7 +23,9 @@ from halfsplit.quantity import (
     volt_from_dbm,
     watt_from_dbm,
 )
-from halfsplit.unit import Filter, Rung
+from halfsplit.stress import Case, Held, band_stress
+from halfsplit.unit import Band, Filter, Rung, Unit
+from halfsplit.unit import Path as SignalPath
 
 AREA = "3_measurement"
 ROWS = {row.id: row for row in rows_of(AREA)}
@@ -89,6 +91,22 @@ def joint_heat(_: Row) -> Sequence[float]:
     return out
 
 
+def volts_at_swr(_: Row) -> Sequence[float]:
+    """Peak volts at the far end of a cable at the worst angle of the load: the socket of a path that is a jumper."""
+    jumper = Cable("W1", 50.0, 0.66, 1e-9, 0.0, 0.1)
+    unit = Unit(
+        name="jumper", bands=(Band("b", 7e6, 7.1e6, None),), cables=(jumper,),
+        path=SignalPath(("TP1", "W1", "J1"), ("TP1", "J1")),
+    )  # fmt: skip
+    out = []
+    for watts, swr in ((100.0, 1.0), (100.0, 3.0), (400.0, 3.0)):
+        case = Case(watts, swr, Held.DELIVERED)
+        socket = band_stress(unit, "b", case, np.random.default_rng(1), draws=2).at("J1").peak_volts
+        assert socket is not None
+        out.append(socket.value)
+    return out
+
+
 def percent_and_db(_: Row) -> Sequence[float]:
     return [db10(1.01), db10(1.05), db10(1.10), 100.0 * (from_db10(0.5) - 1.0)]
 
@@ -97,6 +115,7 @@ LEVELS = (0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0)
 NETWORK = "network.factor, coax_y (all lengths of line)"
 
 CHECKS: dict[str, Check] = {
+    "M25": Check("stress.band_stress, delivered power held", volts_at_swr),
     "M01": Check(f"quantity.gamma_from_swr; {NETWORK}", first_limits),
     "M02": Check(NETWORK, limits_db((1.5, 1.2))),
     "M03": Check(NETWORK, random_phase),
@@ -137,5 +156,4 @@ ASIDE: dict[str, Aside] = {
     "M19": NOISE,
     "M20": NOISE,
     "M21": Aside(Status.LATER, "return loss bridge with its directivity as a part of the hook-up"),
-    "M25": Aside(Status.LATER, "stress: volts and amps in each part"),
 }

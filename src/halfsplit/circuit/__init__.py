@@ -1,6 +1,7 @@
 """The bridge between names and numbers: unit, hook-up and band become a network and its answers."""
 
 from halfsplit.circuit import spread
+from halfsplit.circuit.alone import REFERENCE_ARMS, build_path
 from halfsplit.circuit.alter import Alteration
 from halfsplit.circuit.build import build, known_band
 from halfsplit.circuit.elements import Core
@@ -13,6 +14,7 @@ from halfsplit.circuit.whatif import WhatIf
 
 __all__ = [
     "EARTH",
+    "REFERENCE_ARMS",
     "Alteration",
     "Arm",
     "Change",
@@ -29,6 +31,7 @@ __all__ = [
     "Solution",
     "WhatIf",
     "build",
+    "build_path",
     "drawn_admittance",
     "known_band",
     "ladder_response",

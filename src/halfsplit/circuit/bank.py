@@ -14,6 +14,10 @@ from halfsplit.parts import Kind
 from halfsplit.unit import Band, Filter, Relay, Rung, Switch
 
 
+NO_STRAY = 1e-18
+"""F, in place of a stray that a drawing states as none: an element needs a value."""
+
+
 def lay_bank(builder: Builder, band: Band, here: int, there: int) -> None:
     """The band's filter between its contacts, and the idle filters hanging on both buses."""
     unit = builder.unit
@@ -79,7 +83,8 @@ def contact_place(found: Relay | Switch, chosen: Filter, end: str) -> str:
 
 def lay_stray(builder: Builder, place: str, node: int, usual: spread.Spread, stated: float | None = None) -> None:
     """Stray capacitance at a node: tracks, sockets, idle relay parts. stated : F, where the drawing gives it."""
-    element = builder.element(Element(place, Core.CAPACITOR, usual.typical if stated is None else stated))
+    farad = usual.typical if stated is None else max(stated, NO_STRAY)
+    element = builder.element(Element(place, Core.CAPACITOR, farad))
     builder.vary(place, usual.sigma, element, Field.VALUE)
     builder.arm(place, node, GROUND, (element,))
 

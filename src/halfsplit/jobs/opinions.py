@@ -15,10 +15,10 @@ from halfsplit.errors import InputError, JobFileError, Mistake
 from halfsplit.expect import Expectation, expectation
 from halfsplit.fault import Posterior, Ranking
 from halfsplit.jobs.bench import hookup_for, notebook_of
-from halfsplit.jobs.drawing import load_unit
 from halfsplit.jobs.found import words_of
 from halfsplit.jobs.records import Job, JobData, Judged
-from halfsplit.jobs.work import load_job, unit_of
+from halfsplit.jobs.sources import unit_in
+from halfsplit.jobs.work import load_job
 from halfsplit.journal import open_job
 from halfsplit.reading import What
 from halfsplit.verdict import Word, by_band
@@ -48,15 +48,6 @@ def opened(job: Path, *, told_will_do: bool = False) -> Job:
     return loaded
 
 
-def is_job(path: Path) -> bool:
-    """True for an SQLite file, by its first bytes."""
-    try:
-        with path.open("rb") as stream:
-            return stream.read(15) == b"SQLite format 3"
-    except OSError:
-        return False
-
-
 def expect(
     source: Path, fields: Mapping[str, object], what: What, f: np.ndarray[tuple[int], np.dtype[np.float64]] | None
 ) -> Expectation:
@@ -66,11 +57,7 @@ def expect(
     f : (n,) Hz; None for points spread over the band, its edges and its harmonics
     raises UnitError, HookupError, ModelError
     """
-    if is_job(source):
-        with open_job(source) as file:
-            unit = unit_of(file)
-    else:
-        unit = load_unit(source)[0]
+    unit = unit_in(source)
     hookup = hookup_for(unit, fields)
     if f is None:
         band = unit.band(hookup.band)

@@ -1,7 +1,7 @@
 """AC numerics on arrays: elimination, transfer impedances, exact changes. Imports nothing of ours."""
 
 from halfsplit.network.change import changed, changed_pair, inserted
-from halfsplit.network.lines import coax_y, coupled_y, pad_y, s_to_y, y_to_s
+from halfsplit.network.lines import coax_along, coax_gamma, coax_y, coupled_y, pad_y, s_to_y, y_to_s
 from halfsplit.network.nullor import ActiveFactored, ActivePlan, across, factor_active, plan_active
 from halfsplit.network.plan import GROUND, Plan, plan
 from halfsplit.network.poles import UnstableNetwork, natural_frequencies, require_stable
@@ -18,6 +18,8 @@ __all__ = [
     "across",
     "changed",
     "changed_pair",
+    "coax_along",
+    "coax_gamma",
     "coax_y",
     "coupled_y",
     "factor",

@@ -28,14 +28,30 @@ def coax_y(
     returns (2, 2, *batch) siemens: y11 = y22 = coth(g l)/z0, y12 = y21 = -1/(z0 sinh(g l))
     source: any text on lines, e.g. Pozar, Microwave Engineering, sec. 2.1 and table 4.2 (from memory)
     """
-    mhz = np.asarray(f, float) / 1e6
-    loss = (np.asarray(k1) * np.sqrt(mhz) + np.asarray(k2) * mhz) / 100.0 / DB_PER_NEPER
-    phase = 2e6 * np.pi * mhz / (C0 * np.asarray(velocity_factor))
-    gl = (loss + 1j * phase) * np.asarray(length)
+    gl = coax_gamma(f, velocity_factor, k1, k2) * np.asarray(length)
     sinh = np.sinh(gl)
     y11 = np.cosh(gl) / sinh / z0
     y12 = -1.0 / (sinh * z0)
     return np.stack([np.stack([y11, y12]), np.stack([y12, y11])])
+
+
+def coax_gamma(f: npt.ArrayLike, velocity_factor: npt.ArrayLike, k1: npt.ArrayLike, k2: npt.ArrayLike) -> Complex:
+    """Propagation constant of coax, 1/m. f : (n_f,) Hz; k1, k2 : dB per 100 m per sqrt(MHz) and per MHz."""
+    mhz = np.asarray(f, float) / 1e6
+    loss = (np.asarray(k1) * np.sqrt(mhz) + np.asarray(k2) * mhz) / 100.0 / DB_PER_NEPER
+    return np.asarray(loss + 2e6j * np.pi * mhz / (C0 * np.asarray(velocity_factor)))
+
+
+def coax_along(gl: Complex, z0: float, share: float) -> tuple[Complex, Complex]:
+    """Volts and amps inside a piece of coax, from the volts at its two ends.
+
+    gl : (n_f,) propagation constant times length; z0 : ohm; share : 0 at the first end, 1 at the other
+    returns (2, n_f) and (2, n_f) siemens: the volts (amps towards the other end) there are the sum over both ends
+    source: the line's equations, e.g. Pozar, Microwave Engineering, sec. 2.1 (from memory)
+    """
+    near, far, sinh = gl * (1.0 - share), gl * share, np.sinh(gl)
+    volts = np.stack([np.sinh(near), np.sinh(far)]) / sinh
+    return volts, np.stack([np.cosh(near), -np.cosh(far)]) / (sinh * z0)
 
 
 def pad_y(loss_db: float, ohm: float) -> Real:

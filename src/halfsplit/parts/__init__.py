@@ -1,6 +1,7 @@
 """Part, loss, ways to fail, preferred values, sourced tables."""
 
 from halfsplit.parts.preferred import TOLERANCES, nearest, series
+from halfsplit.parts.ratings import Rating, read_rating
 from halfsplit.parts.records import Cable, Kind, Part
 from halfsplit.parts.tables import (
     CableType,
@@ -21,11 +22,13 @@ __all__ = [
     "FailureRow",
     "Kind",
     "Part",
+    "Rating",
     "cable_names",
     "cable_type",
     "core",
     "core_names",
     "failure_weights",
     "nearest",
+    "read_rating",
     "series",
 ]

@@ -25,6 +25,7 @@ class Part:
     self_capacitance : F, across a coil
     loss_ohm : ohm in series, where the drawing gives it instead of Q
     dielectric : word for a capacitor ("mica", "ceramic", "film"...), for the table of failures
+    rating : as printed ("500 V", "3 A"); parts.read_rating understands it
     """
 
     ref: str
@@ -58,3 +59,4 @@ class Cable:
     length: float
     type: str = ""
     note: str = ""
+    rating: str | None = None

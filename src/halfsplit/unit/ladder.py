@@ -10,7 +10,7 @@ from halfsplit.quantity import Dimension
 from halfsplit.unit.keys import one_of
 from halfsplit.unit.records import Filter, Rung
 from halfsplit.unit.table import Table
-from halfsplit.unit.values import Stated, stated_value
+from halfsplit.unit.values import Stated, stated_rating, stated_value
 
 DIELECTRICS = ("mica", "ceramic", "film", "paper", "air", "glass", "trimmer")
 
@@ -122,7 +122,7 @@ def read_part(table: Table, ref: str) -> Part | None:
         loss_ohm=table.quantity("loss", Dimension.RESISTANCE, "0.5 ohm", sign="not negative"),
         adjustable=table.flag("adjustable") or stated.adjustable,
         dielectric=_dielectric(table),
-        rating=table.text("rating", 'a rating as printed, like "500 V"'),
+        rating=stated_rating(table),
         stated=stated.stated,
         note="; ".join((*stated.notes, *((table.text("note") or "",) if "note" in table.data else ()))),
     )

@@ -81,6 +81,7 @@ class Relay:
     contact_ohm, open_capacitance : None where the drawing is silent
     coil : the relay whose coil works this contact, where several contacts share one; None: its own. The reader has
            already put every contact of an operated coil into `Band.operated`
+    rating : of the contact as printed ("5 A"), None where the drawing is silent
     """
 
     name: str
@@ -89,6 +90,7 @@ class Relay:
     contact_ohm: float | None = None
     open_capacitance: float | None = None
     coil: str | None = None
+    rating: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +102,7 @@ class Switch:
     common: str | None = None
     contact_ohm: float | None = None
     open_capacitance: float | None = None
+    rating: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

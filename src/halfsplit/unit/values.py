@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from halfsplit.parts import Kind, core, core_names
+from halfsplit.parts import Kind, core, core_names, read_rating
 from halfsplit.quantity import Ask, Dimension, NotFitted, QuantityError, Turns, Value, parse_part_value
 from halfsplit.unit.keys import one_of
 from halfsplit.unit.lines import KeyPath
@@ -52,6 +52,17 @@ def stated_value(table: Table, ref: str, kind: Kind) -> Stated:
     if "al" in table.data and not found.wound:
         table.mistake("al", "al without turns", 'al stands only beside turns, like value = "12 turns"')
     return found
+
+
+def stated_rating(table: Table) -> str | None:
+    """What the part stands, as printed; words that are no such figure are kept, and a warning says so."""
+    text = table.text("rating", 'a rating as printed, like "500 V"')
+    if text is not None:
+        try:
+            read_rating(text)
+        except ValueError as error:
+            table.warn("rating", f"kept, but nothing is held against it: {error}")
+    return text
 
 
 def _one(table: Table, ref: str, kind: Kind, steps: KeyPath, raw: object) -> Stated:

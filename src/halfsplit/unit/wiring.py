@@ -10,6 +10,7 @@ from halfsplit.quantity import Dimension, QuantityError, parse
 from halfsplit.unit.keys import one_of
 from halfsplit.unit.records import Band, Harmonic, Limits, Path, Relay, Stage, Switch
 from halfsplit.unit.table import Table, kind_of
+from halfsplit.unit.values import stated_rating
 
 _HARMONICS = (("second_harmonic", 2), ("third_harmonic", 3), ("fourth_harmonic", 4), ("fifth_harmonic", 5))
 _LOSS = 'loss per length at a frequency, like "12 dB/100 m @ 30 MHz", or a list of two of them'
@@ -43,12 +44,13 @@ def read_cable(ref: str, table: Table) -> Cable | None:
                 table.missing(key, f"{key}, or a known type: {', '.join(cable_names())}")
         if z0 is None or velocity is None or loss is None or length is None:
             return None
-        return Cable(ref, z0, velocity, *loss, length, "", table.text("note") or "")
+        return Cable(ref, z0, velocity, *loss, length, "", table.text("note") or "", stated_rating(table))
     if length is None:
         return None
     known = cable_type(name)
     k1, k2 = loss or (known.k1, known.k2)
-    return Cable(ref, z0 or known.z0, velocity or known.velocity_factor, k1, k2, length, name, table.text("note") or "")
+    note, rating = table.text("note") or "", stated_rating(table)
+    return Cable(ref, z0 or known.z0, velocity or known.velocity_factor, k1, k2, length, name, note, rating)
 
 
 def _loss(table: Table) -> tuple[float, float] | None:
@@ -115,6 +117,7 @@ def read_relay(name: str, table: Table, typical: tuple[float | None, float | Non
         joins=(joins[0], joins[1]) if joins else None,
         contact_ohm=typical[0] if ohm is None else ohm,
         open_capacitance=typical[1] if farad is None else farad,
+        rating=stated_rating(table),
     )
 
 
@@ -140,6 +143,7 @@ def read_switch(name: str, table: Table, typical: tuple[float | None, float | No
         common=table.text("common", "a node of the path"),
         contact_ohm=typical[0] if ohm is None else ohm,
         open_capacitance=typical[1] if farad is None else farad,
+        rating=stated_rating(table),
     )
 
 
