@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -179,7 +180,7 @@ def test_a_worse_load_is_never_kinder_and_a_matched_one_is_the_same_for_all(held
             rows = [getattr(x.at(place.place), name) for x in found]
             if rows[0] is not None:
                 values = [w.value for w in rows]
-                assert all(b >= a * (1 - 1e-12) for a, b in zip(values, values[1:], strict=False)), (place.place, name)
+                assert all(b >= a * (1 - 1e-12) for a, b in pairwise(values)), (place.place, name)
                 assert values[0] == pytest.approx(getattr(plain.at(place.place), name).value, rel=1e-9, abs=1e-12)
 
 

@@ -13,7 +13,6 @@ from halfsplit.network import GROUND
 from halfsplit.parts import Kind
 from halfsplit.unit import Band, Filter, Relay, Rung, Switch
 
-
 NO_STRAY = 1e-18
 """F, in place of a stray that a drawing states as none: an element needs a value."""
 
