@@ -6,6 +6,7 @@ from typing import Any
 
 import jinja2
 
+from halfsplit.page.strip import band_rows, on_paper, open_station, path_strip, tied_to
 from halfsplit.quantity import Dimension, format_value
 from halfsplit.verdict import Word
 
@@ -44,6 +45,7 @@ def environment() -> jinja2.Environment:
     )
     found.filters |= {"percent": percent, "hertz": hertz, "clock_time": clock_time}
     found.globals |= {"MARKS": MARKS, "SECTIONS": SECTIONS}
+    found.globals |= {f.__name__: f for f in (path_strip, open_station, on_paper, tied_to, band_rows)}
     return found
 
 

@@ -56,15 +56,22 @@ class Paper:
         return f'<text class="{kind}" x="{x:g}" y="{y:g}" text-anchor="{anchor}">{safe(text)}</text>'
 
 
-LYING = Paper(upright=False, step_series=104.0, step_shunt=66.0, line=92.0, earth=186.0)
-UPRIGHT = Paper(upright=True, step_series=84.0, step_shunt=52.0, line=96.0, earth=190.0)
+LYING = Paper(upright=False, step_series=104.0, step_shunt=78.0, line=92.0, earth=212.0)
+UPRIGHT = Paper(upright=True, step_series=84.0, step_shunt=56.0, line=124.0, earth=206.0)
 ENDS = 34.0
+LONGEST, NARROW = 15, 9
+"""Characters of a stated value that fit beside a part, in the line and to earth; a longer one becomes its value."""
 
 
-def value_of(part: Part) -> str:
-    """What is written beside a part: its value with unit, or that it is selected on test."""
+def value_of(part: Part, room: int = LONGEST) -> str:
+    """What is written beside a part: as drawn where that is short, else its value; or that it is selected on test.
+
+    room : characters that fit; a trimmer is written with the value it is set to, not with its range
+    """
     if part.value is None:
-        return part.stated or "on test"
+        return part.stated if 0 < len(part.stated) <= room else "on test"
+    if part.stated and len(part.stated) <= room and not part.adjustable:
+        return part.stated
     return format_value(part.value, DIMENSIONS[part.kind], 3)
 
 
@@ -79,14 +86,16 @@ def kind_of(part: Part, stands: Mapping[str, Stand]) -> str:
     return "part" if found is None else f"part {CLASSES[found.standing]}"
 
 
-def labels(p: Paper, part: Part, along: float, across: float, stands: Mapping[str, Stand], anchor: str) -> str:
-    """Designator over value, one under the other; a suspect is marked by a shape too."""
+def labels(
+    p: Paper, part: Part, along: float, across: float, stands: Mapping[str, Stand], anchor: str, room: int = LONGEST
+) -> str:
+    """Designator over value, one under the other; a suspect is marked by a shape too. room : characters of the value"""
     found = stands.get(part.ref)
     mark = "\u25c6 " if found is not None and found.standing is Standing.SUSPECT else ""
     x, y = p.at(along, across)
     return (
         f'<text class="ref" x="{x:g}" y="{y:g}" text-anchor="{anchor}">{mark}{safe(part.ref)}</text>'
-        f'<text class="value" x="{x:g}" y="{y + 15:g}" text-anchor="{anchor}">{safe(value_of(part))}</text>'
+        f'<text class="value" x="{x:g}" y="{y + 15:g}" text-anchor="{anchor}">{safe(value_of(part, room))}</text>'
     )
 
 
@@ -121,7 +130,7 @@ def shunt(p: Paper, rung: Rung, at: float, stands: Mapping[str, Stand]) -> str:
     """One arm to earth: a part, or two in series (a shunt trap), or two side by side."""
     out = [p.dot(at, p.line)]
     long = PART_LONG * len(rung.parts)
-    start = p.line + 0.5 * (p.earth - p.line - long)
+    start = p.line + (0.5 if p.upright else 0.8) * (p.earth - p.line - long)
     out += [p.wire((at, p.line), (at, start)), p.wire((at, start + long), (at, p.earth))]
     for n, part in enumerate(rung.parts):
         here = start + n * PART_LONG
@@ -129,7 +138,7 @@ def shunt(p: Paper, rung: Rung, at: float, stands: Mapping[str, Stand]) -> str:
         if p.upright:
             out.append(labels(p, part, at - 2, p.earth + 26 + 92 * n, stands, "start"))
         else:
-            out.append(labels(p, part, at + 16, here + 20, stands, "start"))
+            out.append(labels(p, part, at + 16, here + 20, stands, "start", NARROW))
     out.append(p.put(EARTH, at, p.earth, onward=False, kind="earth"))
     return "".join(out)
 

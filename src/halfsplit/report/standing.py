@@ -1,4 +1,4 @@
-"""Where each place of the signal path stands, read off the ranking: cleared, suspect, untested. No opinion of its own."""
+"""Where each place of the signal path stands: cleared, suspect, untested. Read off the ranking."""
 
 from __future__ import annotations
 
@@ -22,7 +22,12 @@ class Standing(StrEnum):
     UNTESTED = "untested"
 
 
-SHAPES = {Standing.CLEARED: "\u2713", Standing.PARTLY: "\u25d0", Standing.SUSPECT: "\u25c6", Standing.UNTESTED: "\u25cb"}
+SHAPES = {
+    Standing.CLEARED: "\u2713",
+    Standing.PARTLY: "\u25d0",
+    Standing.SUSPECT: "\u25c6",
+    Standing.UNTESTED: "\u25cb",
+}
 CLASSES = {
     Standing.CLEARED: "cleared", Standing.PARTLY: "partly", Standing.SUSPECT: "suspect", Standing.UNTESTED: "untested",
 }  # fmt: skip

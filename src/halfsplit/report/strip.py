@@ -114,7 +114,7 @@ def standing_word(found: Stand) -> str:
 
 
 def tie(kind: str) -> str:
-    """An instrument tied to a point. kind : "drive" or "read\""""
+    """An instrument tied to a point. kind : drive, read"""
     return f'<span class="tie {kind}">{instrument(kind)} {kind}</span>'
 
 

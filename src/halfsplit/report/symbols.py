@@ -1,7 +1,7 @@
 """Trade symbols of the signal path and of the ladder, as strokes on paper; styled by class.
 
-source: after the symbols of IEC 60617 (low-pass filter, amplifier, coaxial conductor, make and break contact, capacitor,
-inductor, resistor, earth); drawn by hand from common practice, not copied from a drawing of the standard.
+source: the forms of IEC 60617 as common practice draws them (filter, amplifier, coaxial conductor, make and break
+contact, capacitor, inductor, resistor, earth); from memory, drawn anew, no drawing of the standard was copied.
 """
 
 from __future__ import annotations

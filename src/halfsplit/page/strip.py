@@ -1,0 +1,87 @@
+"""The signal path for the page: each station a link, the station that is open, and the drawings behind each reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from halfsplit.hookup import describe
+from halfsplit.page.opened import Opened, opened
+from halfsplit.page.view import View
+from halfsplit.report.plot import curves_of, deviation, trace
+from halfsplit.report.readings import matching
+from halfsplit.report.strip import Station, stations, strip
+from halfsplit.verdict import Check, Verdict, Word
+from halfsplit.verdict.records import SEVERITY
+
+LOUDEST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class BandRow:
+    """One band of the table. word : None where nothing is judged; checks : (check, key of its reading), the loudest
+
+    rest : the other checks; unjudged : keys of readings that wait for their verdict
+    """
+
+    name: str
+    span: str
+    word: Word | None
+    checks: tuple[tuple[Check, str], ...]
+    rest: tuple[tuple[Check, str], ...]
+    unjudged: tuple[str, ...]
+
+
+def on_strip(view: View) -> tuple[Station, ...]:
+    """The stations of the chosen band as the readings leave them."""
+    return stations(view.unit, view.band, view.ranking, bool(view.verdicts(view.band.name)))
+
+
+def path_strip(view: View, drive: str = "", read: str = "") -> Markup:
+    """The strip. drive, read : points that the instruments are drawn at; empty for those of the loudest reading"""
+    shown = view.verdicts(view.band.name)
+    if shown and not (drive or read):
+        tied = next((o.hookup for o in view.loaded.observations if (o.key, o.what) == (shown[0].key, shown[0].what)), None)
+        drive, read = ("", "") if tied is None else (tied.drive, tied.read or "")
+    return Markup(strip(on_strip(view), lambda name: view.link(at=name), drive, read, view.at))
+
+
+def open_station(view: View) -> Opened | None:
+    """The station that the address asks for; None where it stands on no strip of this band."""
+    one = next((s for s in on_strip(view) if s.name == view.at), None)
+    return opened(view.unit, view.band, one, view.data)
+
+
+def on_paper(view: View, v: Verdict) -> Markup:
+    """The two drawings of a reading as they stand before the script draws, and in print."""
+    band, observations = view.unit.band(v.band), view.loaded.observations
+    curves = curves_of(v, band, matching(v, observations))
+    both = f"<figure>{trace(curves, v, band)}</figure><figure>{deviation(curves, v, band)}</figure>"
+    return Markup(f'<div class="paper">{both}</div>')
+
+
+def tied_to(view: View, v: Verdict) -> str:
+    """The hook-up of a reading in one line."""
+    found = (o.hookup for o in view.loaded.observations if (o.key, o.what) == (v.key, v.what))
+    return next((describe(h) for h in found), "")
+
+
+def band_rows(view: View) -> tuple[BandRow, ...]:
+    """Every band of the unit; one that was not measured has no word."""
+    rows = []
+    for band in view.unit.bands:
+        found = view.verdicts(band.name)
+        checks = [(c, v.key) for v in found for c in v.checks]
+        checks.sort(key=lambda pair: (-SEVERITY[pair[0].word], -pair[0].loudness))
+        rows.append(
+            BandRow(
+                band.name,
+                f"{band.low / 1e6:g} to {band.high / 1e6:g} MHz",
+                max((v.word for v in found), key=lambda w: SEVERITY[w], default=None),
+                tuple(checks[:LOUDEST]),
+                tuple(checks[LOUDEST:]),
+                tuple(dict.fromkeys(o.key for o in view.unjudged(band.name))),
+            )
+        )
+    return tuple(rows)
