@@ -42,7 +42,9 @@ def path_strip(view: View, drive: str = "", read: str = "") -> Markup:
     """The strip. drive, read : points that the instruments are drawn at; empty for those of the loudest reading"""
     shown = view.verdicts(view.band.name)
     if shown and not (drive or read):
-        tied = next((o.hookup for o in view.loaded.observations if (o.key, o.what) == (shown[0].key, shown[0].what)), None)
+        tied = next(
+            (o.hookup for o in view.loaded.observations if (o.key, o.what) == (shown[0].key, shown[0].what)), None
+        )
         drive, read = ("", "") if tied is None else (tied.drive, tied.read or "")
     return Markup(strip(on_strip(view), lambda name: view.link(at=name), drive, read, view.at))
 
