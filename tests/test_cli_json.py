@@ -91,6 +91,7 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "expect": [run(["expect", job, *tied])],
         "judge": [run(["judge", job])],
         "next": [run(["next", job])],
+        "stability": [run(["stability", unit, str(ROOT / "examples" / "larkfell-final.s2p"), "--band", "80 m"])],
         "report": [run(["report", job])],
         "did": [run(["did", job, "replaced C42 with 1000 pF"])],
         "attach": [run(["attach", job, str(picture), "--to", "D1"])],

@@ -6,7 +6,16 @@ import os
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
 
-from halfsplit.cli import acts, stress  # noqa: E402  (the setting must come before numpy is imported)
+from halfsplit.cli import (  # noqa: E402  (the setting must come before numpy is imported)
+    acts,
+    steady,
+    stress,
+)
 from halfsplit.cli.door import main  # noqa: E402
 
-__all__ = ["acts", "main", "stress"]
+__all__ = [
+    "acts",
+    "main",
+    "steady",
+    "stress",
+]

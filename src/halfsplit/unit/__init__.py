@@ -2,6 +2,7 @@
 
 from halfsplit.unit.blocks import Measured
 from halfsplit.unit.keys import KEYS
+from halfsplit.unit.plan import Plan, Side
 from halfsplit.unit.reader import check_text, read_unit, read_unit_file
 from halfsplit.unit.records import (
     Band,
@@ -30,8 +31,10 @@ __all__ = [
     "Limits",
     "Measured",
     "Path",
+    "Plan",
     "Relay",
     "Rung",
+    "Side",
     "Stage",
     "Switch",
     "Unit",

@@ -18,7 +18,7 @@ Measured = Callable[[str], tuple[Sequence[float], Sequence[complex], float]]
 def read_block(name: str, table: Table, measured: Measured | None) -> Block:
     """One block. measured : reads the file that the key `measured` names."""
     table.only("block")
-    branches = tuple(b for t in table.tables("branches", _BRANCH) if (b := _branch(t)) is not None)
+    branches = read_branches(table)
     couplings = tuple(c for t in table.tables("couplings", _COUPLING) if (c := _coupling(t)) is not None)
     source = table.text("measured", "the name of a Touchstone file")
     if ("measured" in table.data) == ("branches" in table.data):
@@ -47,6 +47,11 @@ def _one_description(table: Table, both: bool) -> None:
     """A block is either drawn or measured."""
     found = "both branches and measured" if both else "neither branches nor measured"
     table.mistake(None, found, f'one of them: {_BRANCH}, or measured = "bridge.s2p"')
+
+
+def read_branches(table: Table) -> tuple[Branch, ...]:
+    """Parts between nodes, under the key `branches`."""
+    return tuple(b for t in table.tables("branches", _BRANCH) if (b := _branch(t)) is not None)
 
 
 def _branch(table: Table) -> Branch | None:
@@ -139,3 +144,36 @@ def _reached(block: Block, start: tuple[str, ...]) -> set[str]:
                 reached |= {branch.a, branch.b}
         more = len(reached) > size
     return reached
+
+
+DEVICE = {"gate": "in", "base": "in", "drain": "out", "collector": "out", "source": GROUND, "emitter": GROUND}
+"""The device's own terminals, and the end of the stage that each belongs to."""
+
+
+def read_stage_branches(table: Table) -> tuple[Branch, ...]:
+    """Damping and feedback parts of a stage; every node of them must be tied on."""
+    branches = read_branches(table)
+    listed = table.data.get("branches")
+    if isinstance(listed, list) and len(branches) == len(listed):
+        _check_stage(table, branches)
+    return branches
+
+
+def _check_stage(table: Table, branches: Sequence[Branch]) -> None:
+    """A terminal has one name, its end of the stage is met, and no node is met by one branch only."""
+    ends: dict[str, list[str]] = {}
+    for branch in branches:
+        ends.setdefault(branch.a, []).append(branch.part.ref)
+        ends.setdefault(branch.b, []).append(branch.part.ref)
+    for end in ("in", "out", GROUND):
+        named = [n for n in ends if DEVICE.get(n) == end]
+        if len(named) > 1:
+            table.mistake("branches", " and ".join(f'"{n}"' for n in named), "one name for this terminal")
+        elif named and end not in ends:
+            expected = f'a branch at "{end}", or "{end}" in place of "{named[0]}"'
+            table.mistake("branches", f'"{named[0]}" is named and nothing meets "{end}"', expected)
+    known = {"in", "out", GROUND, *DEVICE}
+    for node, refs in ends.items():
+        if node not in known and len(refs) == 1:
+            expected = f"a second branch at it, or {one_of(node, tuple(sorted(known)), 'terminals')}"
+            table.mistake("branches", f'only {refs[0]} meets node "{node}"', expected)

@@ -58,6 +58,9 @@ def _declared(unit: Unit, data: Mapping[str, object]) -> Iterator[tuple[str, str
     for block in unit.blocks:
         for ref, at in _designators(data, "block", block.name, "branches"):
             yield ref, f"a part of {block.name}", at
+    for stage in unit.stages:
+        for ref, at in _designators(data, "stage", stage.name, "branches"):
+            yield ref, f"a part of {stage.name}", at
 
 
 def _designators(data: Mapping[str, object], *steps: str) -> Iterator[tuple[str, KeyPath]]:

@@ -51,6 +51,7 @@ KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "filter",
             "stage",
             "block",
+            "plan",
         ),
         "unit": ("name", "rated_power", "supply", "impedance", "note"),
         "band": ("name", "range", "filter", "relays", "positions", "limits"),
@@ -63,10 +64,11 @@ KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "filter": ("input", "output", "impedance", "stray", "ladder", "note"),
         "rung": ("shunt", "series", "across", "with", "ground", *_PART),
         "part": ("part", *_PART),
-        "stage": ("kind", "output", "gain", "gain_tolerance", "input_impedance", "output_impedance"),
+        "stage": ("kind", "output", "gain", "gain_tolerance", "input_impedance", "output_impedance", "branches"),
         "block": ("input", "output", "branches", "couplings", "points", "measured"),
         "branch": ("part", "from", "to", *_PART),
         "coupling": ("first", "second", "k"),
+        "plan": ("intermediate", "lo", "oscillators", "ripple", "mains"),
     }
 )
 

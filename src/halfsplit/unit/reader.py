@@ -14,6 +14,7 @@ from halfsplit.unit.checks import check_fit
 from halfsplit.unit.keys import one_of
 from halfsplit.unit.ladder import read_filter
 from halfsplit.unit.lines import key_lines
+from halfsplit.unit.plan import read_plan
 from halfsplit.unit.records import Band, Filter, Relay, Unit
 from halfsplit.unit.switching import with_switching
 from halfsplit.unit.table import Findings, Table
@@ -155,6 +156,7 @@ def _read(root: Table, measured: Measured | None) -> Unit:
         filters=filters,
         blocks=tuple(read_block(n, t, measured) for n, t in root.named("block", "block.B1")),
         limits=read_limits(root.table("limits")),
+        plan=read_plan(root.table("plan"), tuple(band.name for band, _ in bands)),
         note=head.text("note") or "",
     )
     if "name" not in head.data:

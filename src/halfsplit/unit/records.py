@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from halfsplit.parts import Cable, Part
+from halfsplit.unit.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,10 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """An active stage. gain : (band or "all", dB, tolerance dB)."""
+    """An active stage. gain : (band or "all", dB, tolerance dB).
+
+    branches : damping and feedback parts around the device, between `in`, `out`, `ground` and its own terminals
+    """
 
     name: str
     kind: str = ""
@@ -71,6 +75,7 @@ class Stage:
     gain: tuple[tuple[str, float, float | None], ...] = ()
     input_ohm: float | None = None
     output_ohm: float | None = None
+    branches: tuple[Branch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +205,7 @@ class Unit:
     filters: tuple[Filter, ...] = ()
     blocks: tuple[Block, ...] = ()
     limits: Limits = Limits()
+    plan: Plan | None = None
     note: str = ""
     text: str = ""
     source: str = ""

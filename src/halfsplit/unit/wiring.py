@@ -7,6 +7,7 @@ from typing import Literal
 
 from halfsplit.parts import Cable, cable_names, cable_type
 from halfsplit.quantity import Dimension, QuantityError, parse
+from halfsplit.unit.blocks import read_stage_branches
 from halfsplit.unit.keys import one_of
 from halfsplit.unit.records import Band, Harmonic, Limits, Path, Relay, Stage, Switch
 from halfsplit.unit.table import Table, kind_of
@@ -166,6 +167,7 @@ def read_stage(name: str, table: Table) -> Stage:
         gain=gain,
         input_ohm=table.quantity("input_impedance", Dimension.RESISTANCE, "50 ohm"),
         output_ohm=table.quantity("output_impedance", Dimension.RESISTANCE, "50 ohm"),
+        branches=read_stage_branches(table),
     )
 
 
