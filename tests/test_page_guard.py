@@ -13,6 +13,7 @@ import halfsplit.page.render
 from halfsplit import jobs
 from halfsplit.page.app import create_app
 from halfsplit.page.desk import Desk
+from tests.pages import Idle
 
 ROOT = Path(__file__).resolve().parents[1]
 VENDOR = Path(halfsplit.page.__file__).parent / "static" / "vendor"
@@ -22,7 +23,7 @@ VENDOR = Path(halfsplit.page.__file__).parent / "static" / "vendor"
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     tmp_path = tmp_path_factory.mktemp("desk")
     jobs.start(tmp_path / "tarn.job", ROOT / "examples" / "larkfell-tarn-40.toml", "tarn", "weak on 31 m")
-    with TestClient(create_app(Desk(tmp_path, "tarn")), base_url="http://127.0.0.1") as client:
+    with TestClient(create_app(Desk(tmp_path, "tarn"), Idle), base_url="http://127.0.0.1") as client:
         yield client
 
 

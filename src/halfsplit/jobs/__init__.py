@@ -5,6 +5,7 @@ from halfsplit.jobs.drawing import check, checked_unit, known_of, load_unit, nam
 from halfsplit.jobs.incoming import from_bytes, from_file, from_typed, sound_of
 from halfsplit.jobs.opinions import advise, everything, expect, judge, suspects
 from halfsplit.jobs.photos import attach, attach_file, attachment, photos, write_photo
+from halfsplit.jobs.previewed import Preview, hookup_words, previewed
 from halfsplit.jobs.records import Added, Checked, Job, JobData, Judged, Notebook
 from halfsplit.jobs.reopened import OpenJobs, reopened
 from halfsplit.jobs.work import load_job
@@ -18,6 +19,7 @@ __all__ = [
     "Judged",
     "Notebook",
     "OpenJobs",
+    "Preview",
     "add",
     "add_file",
     "add_found",
@@ -34,6 +36,7 @@ __all__ = [
     "from_bytes",
     "from_file",
     "from_typed",
+    "hookup_words",
     "judge",
     "known_of",
     "load_job",
@@ -43,6 +46,7 @@ __all__ = [
     "notebook",
     "photos",
     "places_of",
+    "previewed",
     "questions",
     "reopened",
     "sound_of",

@@ -13,9 +13,10 @@ from starlette.staticfiles import StaticFiles
 
 from halfsplit.errors import HalfsplitError
 from halfsplit.jobs import OpenJobs
-from halfsplit.page import sheet
+from halfsplit.page import entry_routes, sheet
 from halfsplit.page.answers import refused
 from halfsplit.page.desk import Desk
+from halfsplit.page.drafts import Drafts
 from halfsplit.page.guard import Guard
 from halfsplit.page.opinions import Opinions
 from halfsplit.page.worker import Worker
@@ -35,11 +36,12 @@ def create_app(desk: Desk, worker: Callable[[], Worker] = Worker) -> Starlette:
             app.state.opinions.close()
 
     app = Starlette(
-        routes=[*sheet.ROUTES, Mount("/static", StaticFiles(directory=STATIC))],
+        routes=[*sheet.ROUTES, *entry_routes.ROUTES, Mount("/static", StaticFiles(directory=STATIC))],
         exception_handlers={HalfsplitError: refused},
         middleware=[Middleware(Guard, desk=desk)],
         lifespan=lifespan,
     )
     app.state.desk = desk
     app.state.open_jobs = OpenJobs()
+    app.state.drafts = Drafts(desk.folder)
     return app

@@ -11,6 +11,7 @@ from starlette.routing import Route
 from halfsplit import jobs
 from halfsplit.errors import HalfsplitError
 from halfsplit.page.answers import desk_of, opinions_of, partials, trouble
+from halfsplit.page.entering import entry
 from halfsplit.page.render import rendered
 from halfsplit.page.traces import bare_trace, trace
 from halfsplit.page.view import View, chosen_band, revision_of
@@ -43,7 +44,8 @@ def sheet(request: Request) -> Response:
     view = view_of(request)
     if request.headers.get("hx-request"):
         return partials(view, ("path", "trace", "pulse"))
-    return HTMLResponse(rendered("sheet.html", view=view, enter=None))
+    entered = entry(request.app.state.drafts, view.name, view.path, view.unit)
+    return HTMLResponse(rendered("sheet.html", view=view, enter=entered))
 
 
 def since(request: Request) -> Response:

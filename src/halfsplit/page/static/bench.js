@@ -1,1 +1,37 @@
-// Small wiring of the page that attributes cannot say.
+// What attributes cannot say: files dropped anywhere on the sheet, a server that is gone, lines of the unit editor.
+"use strict";
+
+const drop = () => document.getElementById("drop");
+
+for (const kind of ["dragover", "drop"]) {
+  addEventListener(kind, (event) => {
+    if (drop() && event.dataTransfer && event.dataTransfer.types.includes("Files")) event.preventDefault();
+  });
+}
+addEventListener("drop", (event) => {
+  const files = event.dataTransfer && event.dataTransfer.files;
+  if (!drop() || !files || !files.length) return;
+  document.getElementById("files").files = files;
+  drop().requestSubmit();
+});
+document.addEventListener("change", (event) => {
+  if (event.target.id === "files" && event.target.files.length) drop().requestSubmit();
+});
+
+// The page says when its server does not answer, and goes on by itself when it is back.
+let silent = false;
+const say = (text) => {
+  const place = document.getElementById("trouble");
+  if (place) place.textContent = text;
+};
+document.addEventListener("htmx:error", (event) => {
+  const context = event.detail && event.detail.ctx;
+  if (context && context.response && context.response.raw) return;
+  silent = true;
+  say("The bench server does not answer. What you entered is held; start it again with halfsplit bench.");
+});
+document.addEventListener("htmx:after:request", () => {
+  if (!silent) return;
+  silent = false;
+  say("");
+});
