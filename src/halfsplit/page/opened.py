@@ -37,8 +37,9 @@ def opened(unit: Unit, band: Band, one: Station | None, data: JobData | None) ->
         return None
     ranking = None if data is None else data.ranking
     parts = parts_of(unit, one.name)
-    stands = {p.ref: stand((p.ref,), ranking) for p in parts}
     chosen = next((f for f in unit.filters if f.name == one.name), None)
+    earths = () if chosen is None else tuple(r.ground for r in chosen.rungs if r.ground)
+    stands = {name: stand((name,), ranking) for name in (*(p.ref for p in parts), *earths)}
     drawing = Markup("") if chosen is None else both_ways(chosen, stands if ranking is not None else {})
     rows = tuple((p.ref, value_of(p), stands[p.ref]) for p in parts)
     return Opened(one, drawing, rows, tied(one, band, data), causes(unit, one.name, data), facts(unit, band, one))

@@ -75,12 +75,17 @@ class View:
             return ()
         there = {o.key for o in self.loaded.observations}
         own = [v for v in self.data.verdicts if v.band == band and v.key in there]
-        return tuple(sorted(own, key=lambda v: -SEVERITY[v.word]))
+        return tuple(sorted(own, key=lambda v: (-SEVERITY[v.word], -loudness(v))))
 
     def unjudged(self, band: str) -> tuple[Observation, ...]:
         """Readings of a band that are not judged yet."""
         known = {(v.key, v.what) for v in self.verdicts(band)}
         return tuple(o for o in self.loaded.observations if o.hookup.band == band and (o.key, o.what) not in known)
+
+
+def loudness(v: Verdict) -> float:
+    """How loud the loudest check of a verdict is."""
+    return max((c.loudness for c in v.checks), default=0.0)
 
 
 def revision_of(book: Notebook) -> int:

@@ -143,25 +143,29 @@ def shunt(p: Paper, rung: Rung, at: float, stands: Mapping[str, Stand]) -> str:
     return "".join(out)
 
 
-def shared_earths(p: Paper, chosen: Filter, places: Mapping[int, float]) -> str:
-    """The earth point that several shunts share, as a bar under them with its name."""
+def shared_earths(p: Paper, chosen: Filter, places: Mapping[int, float], stands: Mapping[str, Stand]) -> str:
+    """The earth point that several shunts share, as a bar under them with its name; a suspect is marked."""
     out = []
     for ground in dict.fromkeys(r.ground for r in chosen.rungs if r.ground):
         at = [places[i] for i, r in enumerate(chosen.rungs) if r.ground == ground]
         beyond = p.earth + 22
-        if len(at) > 1:
-            out.append(p.wire((at[0], beyond), (at[-1], beyond)).replace('"wire"', '"shared"'))
+        found = stands.get(ground)
+        state = "" if found is None else f" {CLASSES[found.standing]}"
+        name = f"\u25c6 {ground}" if found is not None and found.standing is Standing.SUSPECT else ground
+        out.append(
+            p.wire((at[0], beyond), (at[-1] if len(at) > 1 else at[0] + 12, beyond)).replace("wire", f"shared{state}")
+        )
         if p.upright:
-            out.append(p.words(0.5 * (at[0] + at[-1]) + 4, beyond + 6, ground, "ref"))
+            out.append(p.words(0.5 * (at[0] + at[-1]) + 4, beyond + 6, name, "ref"))
         else:
-            out.append(p.words(0.5 * (at[0] + at[-1]), beyond + 18, ground, "ref", "middle"))
+            out.append(p.words(0.5 * (at[0] + at[-1]), beyond + 18, name, "ref", "middle"))
     return "".join(out)
 
 
 def ladder(chosen: Filter, stands: Mapping[str, Stand] | None = None, *, upright: bool = False) -> str:
     """The ladder as one inline SVG.
 
-    stands : standing of parts by designator, where readings speak of them; upright : for a narrow page
+    stands : standing of parts and earth points by name, where readings speak of them; upright : for a narrow page
     returns markup; the drawing is named after the filter
     """
     p, known = UPRIGHT if upright else LYING, stands or {}
@@ -182,7 +186,7 @@ def ladder(chosen: Filter, stands: Mapping[str, Stand] | None = None, *, upright
     whole = at + ENDS + (30.0 if not p.upright else 0.0)
     size = (p.earth + 100.0, whole) if p.upright else (whole, p.earth + 48.0)
     title = safe(f"Schematic of {chosen.name}: " + "; ".join(rung_words(r) for r in chosen.rungs))
-    drawn = "".join(ends) + "".join(body) + shared_earths(p, chosen, places)
+    drawn = "".join(ends) + "".join(body) + shared_earths(p, chosen, places, known)
     return svg(drawn, *size, kind="ladder upright" if upright else "ladder lying", title=title)
 
 
