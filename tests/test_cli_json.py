@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -99,10 +100,30 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "stress": [run(["stress", unit, "--band", "31 m"])],
         "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
         "journal": [run(["journal", job])],
+        "cable": cable_objects(folder, unit),
         "error": [run(["judge", str(folder / "none.job")], 2), run(["add", job, *tied], 2)],
     }
     assert set(found) == {*VERBS, "error"}
     return {verb: {key for value in values for key in paths(value)} for verb, values in found.items()}
+
+
+def cable_objects(folder: Path, unit: str) -> list[dict[str, Any]]:
+    """`cable` on a unit, on a sweep with phase, on one without, and on a piece that hangs across a line."""
+    f = np.linspace(1e6, 60e6, 201)
+    turn = np.exp(-4j * np.pi * f * 50e-9) * 10 ** (-0.02 * np.sqrt(f / 1e6))
+    rows = [f"{hz:.0f} {g.real:.9f} {g.imag:.9f}" for hz, g in zip(f, turn, strict=True)]
+    (folder / "w.s1p").write_text("\n".join(["# HZ S RI R 50", *rows, ""]), "utf-8")
+    hung = 20 * np.log10(np.abs(1 / (1 + 0.5j * np.tan(2 * np.pi * f * 25e-9))))
+    for name, db in (("flat.csv", -0.1 * np.sqrt(f / 1e6)), ("hung.csv", hung)):
+        lines = [f"{hz / 1e6},{x:.4f}" for hz, x in zip(f, db, strict=True)]
+        (folder / name).write_text("\n".join(["Frequency (MHz),S21 (dB)", *lines, ""]), "utf-8")
+    kind = ["--type", "RG-58"]
+    return [
+        run(["cable", unit]),
+        run(["cable", str(folder / "w.s1p"), *kind]),
+        run(["cable", str(folder / "flat.csv"), *kind, "--length", "10 m"]),
+        run(["cable", str(folder / "hung.csv"), *kind, "--as", "across"]),
+    ]
 
 
 # Keys that need a unit that none of the examples is.

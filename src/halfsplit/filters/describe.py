@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from halfsplit.filters import prototypes
-from halfsplit.filters.families import Row, hump_height
+from halfsplit.filters.families import Row, hump_db
 from halfsplit.filters.figures import (
     cutoffs_of,
     hump_below,
@@ -101,19 +101,18 @@ def _family_fit(f: Fit, rows: Sequence[Row], shape: Shape) -> FamilyFit:
     family = f.model.family
     edge = f.edge / (2.0 * math.pi)
     ripple = math.exp(f.shape_par[0]) if f.shape_par.size and family is not Family.M_DERIVED else None
-    hump_to = hump_db = stop = load = None
+    hump_to = top = stop = load = None
     if family is Family.ZOLOTAREV and ripple is not None:
         start = float(f.shape_par[1])
         hump_to = edge / start if shape.passes is Pass.HIGH else edge * start
-        height = hump_height(shape.order, f.shape_par)
-        hump_db = 10.0 * math.log10(1.0 + (10.0 ** (ripple / 10.0) - 1.0) * height**2)
+        top = hump_db(shape.order, f.shape_par)
     if family is Family.ELLIPTIC and ripple is not None:
         stop = prototypes.elliptic_stop_db(shape.order, ripple, 1.0 + math.exp(f.shape_par[1]))
     if family is Family.CHEBYSHEV and shape.order % 2 == 0 and ripple is not None:
         g = prototypes.chebyshev_load(shape.order, ripple)
         load = f.ohm * g if shape.arms[-1].place == "shunt" else f.ohm / g
     left_out = tuple(ref for k in f.out for ref in rows[k].refs)
-    made = FamilyFit(family, f.distance, edge, f.ohm, parts, "", ripple, hump_to, hump_db, stop, load, left_out)
+    made = FamilyFit(family, f.distance, edge, f.ohm, parts, "", ripple, hump_to, top, stop, load, left_out)
     return replace(made, text=family_text(made, shape.passes))
 
 
@@ -175,7 +174,7 @@ def _other_ohm(found: Recognised, shape: Shape, z0: float) -> FamilyFit | None:
         free = fit(f.model, found.rows, z0, f.out, shape.passes is Pass.BAND, free_ohm=True, start=start)
         if free is not None and (best is None or free.score < best.score):
             best = free
-    if best is None or best.score > found.plain[0].score - 10.0 or best.distance > ROUGH:
+    if best is None or best.score > found.plain[0].score - RIVAL or best.distance > ROUGH:
         return None
     return _family_fit(best, found.rows, shape) if abs(math.log(best.ohm / z0)) > 0.1 else None
 

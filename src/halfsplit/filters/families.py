@@ -18,6 +18,7 @@ from halfsplit.parts import Kind
 Array = npt.NDArray[np.float64]
 
 RIPPLE = (math.log(1e-5), math.log(3.0))
+ZOLOTAREV_STARTS = (0.5, 0.65, 0.8)
 NOTCH = (math.log(0.01), math.log(20.0))
 
 
@@ -106,7 +107,7 @@ def _without_traps(order: int, rows: Sequence[Row]) -> tuple[Model, ...]:
         def hump(p: Array) -> Array:
             return ladder_from_zeros(equal_ripple_zeros(order, (), p[1]), math.exp(p[0]), plain).main
 
-        starts = tuple((math.log(0.01), at) for at in (0.45, 0.65))
+        starts = tuple((math.log(0.01), at) for at in ZOLOTAREV_STARTS)
         out.append(Model(Family.ZOLOTAREV, starts, (RIPPLE, (0.2, 0.9)), chosen(hump)))
     return tuple(out)
 
@@ -122,6 +123,8 @@ def _with_traps(shape: Shape, rows: Sequence[Row]) -> tuple[Model, ...]:
         return tuple(out)
     if shape.traps == inner and all(math.isfinite(t) for t in drawn):
         out.append(_elliptic(shape, rows, drawn))
+        if shape.order == 3:
+            return tuple(out)  # one notch and one ripple: the two families are the same
     count = len(shape.traps)
 
     def make(p: Array, start: float) -> Array:
@@ -135,15 +138,16 @@ def _with_traps(shape: Shape, rows: Sequence[Row]) -> tuple[Model, ...]:
     first = tuple((math.log(0.03), *t) for t in notch_starts)
     out.append(Model(Family.TRAPS, first, (RIPPLE, *bounds), lambda p: make(p, 0.0)))
     if shape.order >= 5:
-        second = tuple((math.log(0.01), at, *t) for at in (0.45, 0.65) for t in notch_starts)
+        second = tuple((math.log(0.01), at, *t) for at in ZOLOTAREV_STARTS for t in notch_starts)
         out.append(Model(Family.ZOLOTAREV, second, (RIPPLE, (0.2, 0.9), *bounds), lambda p: make(p, float(p[1]))))
     return tuple(out)
 
 
-def hump_height(order: int, p: Array) -> float:
-    """Peak of |K| in the hump over its ripple, from the parameters of a Zolotarev-like model. 1 or less: no hump."""
+def hump_db(order: int, p: Array) -> float:
+    """Loss at the top of the hump, dB, from the parameters of a Zolotarev-like model; its ripple without one."""
     notches = 1.0 + np.exp(p[2:])
-    return hump_of(equal_ripple_zeros(order, notches, float(p[1])), notches)[1]
+    height = hump_of(equal_ripple_zeros(order, notches, float(p[1])), notches)[1]
+    return 10.0 * math.log10(1.0 + (10.0 ** (math.exp(p[0]) / 10.0) - 1.0) * height**2)
 
 
 def _drawn_notches(shape: Shape) -> tuple[float, ...]:
@@ -152,9 +156,15 @@ def _drawn_notches(shape: Shape) -> tuple[float, ...]:
     Rough: only the order of the notches and the start of a fit are taken from it.
     """
     mains = [(arm.coil or math.nan, arm.capacitor or math.nan) for arm in shape.arms]
-    coils = np.nanmedian([coil for coil, _ in mains])
-    caps = np.nanmedian([cap for (_, cap), arm in zip(mains, shape.arms, strict=True) if arm.form != "trap"])
-    edge = 1.4 / math.sqrt(coils * caps)
+    partner = {"series": 1, "shunt": 0} if shape.passes is Pass.LOW else {"series": 0, "shunt": 1}
+    kinds: tuple[list[float], list[float]] = ([], [])
+    for pair, arm in zip(mains, shape.arms, strict=True):
+        for which, value in enumerate(pair):
+            if math.isfinite(value) and not (arm.form == "trap" and which == partner[arm.place]):
+                kinds[which].append(value)
+    if not all(kinds):
+        return (math.nan,) * len(shape.traps)
+    edge = 1.4 / math.sqrt(float(np.median(kinds[0])) * float(np.median(kinds[1])))
     out = [1.0 / math.sqrt(mains[k][0] * mains[k][1]) / edge for k in shape.traps]
     return tuple(1.0 / t if shape.passes is Pass.HIGH else t for t in out)
 

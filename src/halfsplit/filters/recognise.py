@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import least_squares
 
-from halfsplit.filters.families import RIPPLE, Model, Row, hump_height, models_of, rows_of
+from halfsplit.filters.families import NOTCH, RIPPLE, Model, Row, hump_db, models_of, rows_of
 from halfsplit.filters.records import Family, Pass
 from halfsplit.filters.shape import Shape
 
@@ -26,6 +26,20 @@ OUTSIDE = 3.0
 """Residual outside a family, in ln v: far above any drawing."""
 MISPRINTS_PER_PART = 1.0 / 200
 """Chance that a printed value is wrong, before looking. A guess without source: only its order of magnitude matters."""
+MISPRINT_RANGE = 2.2
+"""A misprint lies anywhere within so much of ln v: a factor of 3 either way."""
+SCATTERS = (
+    (0.01, 0.15), (0.02, 0.25), (0.03, 0.25), (0.045, 0.15), (0.07, 0.1), (0.1, 0.05), (0.2, 0.03), (0.4, 0.02),
+)  # fmt: skip
+"""How far drawn values may scatter about their family (1 sigma of ln v), and how likely that is: from preferred values
+of 1 % to 20 % parts. Common practice; the weights are a guess of which only the order of magnitude matters."""
+USUAL = {RIPPLE: (math.log(0.03), 1.7), NOTCH: (math.log(0.8), 0.9)}
+"""Where a parameter of a family lies before looking (middle, 1 sigma): ripples from 0.001 to 1 dB, notches from 1.15 to
+4 times the edge. Common practice. Others lie anywhere within their bounds."""
+HUMP_DB = 0.2
+"""A hump lower than this is none that a designer would want."""
+REPAIRED = 0.08
+"""A fit without the value that spoils it has to be this near (rms of ln v): else nothing was explained."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +48,7 @@ class Fit:
 
     log_ideal : (n_row,) ln of the ideal values, SI; residual : (n_row,) ln(value/ideal), nan where no value
     shape_par : the family's own parameters; edge : rad/s; ohm : resistance
-    score : evidence of the fit (less is better): -2 ln likelihood, BIC penalty, price of the rows left out
+    score : -2 ln evidence of the family (less is better), see `evidence`
     """
 
     model: Model
@@ -88,10 +102,10 @@ def recognise(shape: Shape, z0: float, served: tuple[float, float] | None = None
 
 
 def is_idle(found: Fit, order: int) -> bool:
-    """Whether a fit has run out of its family: no hump above the ripple, or no ripple left. Another says it better."""
+    """Whether a fit has run out of its family: no hump worth the name, or no ripple left. Another says it better."""
     if found.shape_par.size and found.model.bounds[0] == RIPPLE and found.shape_par[0] < RIPPLE[0] + 0.1:
         return True
-    return found.model.family is Family.ZOLOTAREV and hump_height(order, found.shape_par) < 1.02
+    return found.model.family is Family.ZOLOTAREV and hump_db(order, found.shape_par) < HUMP_DB
 
 
 def _passes(found: Fit, passes: Pass, served: tuple[float, float] | None) -> bool:
@@ -106,7 +120,8 @@ def _blames(found: Fit, missing: Sequence[int]) -> bool:
     """Whether the rows left out are far off and the others are not."""
     blamed = [k for k in found.out if k not in missing]
     rest = np.delete(found.residual, list(found.out))
-    return bool(np.abs(found.residual[blamed]).min() > OFF and np.abs(rest).max() < OFF)
+    off = bool(np.abs(found.residual[blamed]).min() > OFF and np.abs(rest).max() < OFF)
+    return off and found.distance < REPAIRED
 
 
 def _suspect_rows(rows: Sequence[Row], order: int, missing: tuple[int, ...]) -> list[tuple[int, ...]]:
@@ -160,23 +175,26 @@ def fit(
         scale = np.linalg.lstsq(design[keep], (ln_g - fixed)[keep], rcond=None)[0]
         return fixed + design @ scale - ln_g, scale
 
-    p = _best_start(model, lambda p: left(p)[0][keep], model.starts if start is None else (start,))
+    p, slopes = _best_start(model, lambda p: left(p)[0][keep], model.starts if start is None else (start,))
     residual, scale = left(p)
     if np.abs(residual[keep]).min() >= OUTSIDE:
         return None
     sse = float(np.sum(residual[keep] ** 2))
-    distance, score = math.sqrt(sse / max(len(keep) - n_par, 1)), _score(rows, sse, n_par, out)
+    distance = math.sqrt(sse / max(len(keep) - n_par, 1))
+    score = -2.0 * (evidence(sse, slopes, p, model.bounds, design[keep]) + _misprinted(rows, out))
     ideal = (np.log(model.values(p)) - design @ scale - known) * turn
     r = float(np.exp(scale[-1])) if free_ohm else z0
     return Fit(model, out, ideal, turn * residual, p, float(np.exp(scale[0])), r, distance, score)
 
 
-def _best_start(model: Model, residual: Callable[[Array], Array], starts: Sequence[tuple[float, ...]]) -> Array:
-    """The best of least squares from each start."""
+def _best_start(
+    model: Model, residual: Callable[[Array], Array], starts: Sequence[tuple[float, ...]]
+) -> tuple[Array, Array]:
+    """The best of least squares from each start, and the slopes of the residual there."""
     if not model.bounds:
-        return np.zeros(0)
+        return np.zeros(0), np.zeros((0, 0))
     low, high = np.array(model.bounds).T
-    best: tuple[float, Array] | None = None
+    best: tuple[float, Array, Array] | None = None
     for start in starts:
         found = least_squares(
             residual,
@@ -188,9 +206,9 @@ def _best_start(model: Model, residual: Callable[[Array], Array], starts: Sequen
             gtol=1e-9,
         )
         if best is None or found.cost < best[0]:
-            best = (float(found.cost), np.asarray(found.x))
+            best = (float(found.cost), np.asarray(found.x), np.asarray(found.jac))
     assert best is not None
-    return best[1]
+    return best[1], best[2]
 
 
 def _distinct(model: Model, rows: Sequence[Row], keep: Array) -> int:
@@ -203,9 +221,32 @@ def _distinct(model: Model, rows: Sequence[Row], keep: Array) -> int:
     return len(marks)
 
 
-def _score(rows: Sequence[Row], sse: float, n_par: int, out: Sequence[int]) -> float:
-    """BIC with the scatter of preferred values as floor; each place left out pays for its parameter and its rarity."""
-    n = sum(math.isfinite(r.value) for r in rows)
+def evidence(sse: float, slopes: Array, p: Array, bounds: Sequence[tuple[float, float]], design: Array) -> float:
+    """ln of the probability density of the values, scatter and parameters integrated out (Laplace's method).
+
+    A family with more parameters fits nearer; that counts only where it has to place them sharply to do so.
+    sse : of ln v; slopes : (n, n_par) of the residual by the family's own parameters p, what scale takes up taken off;
+    design : (n, n_scale) slopes by frequency and resistance, which may be anything
+    source: e.g. MacKay 2003, Information Theory, Inference, and Learning Algorithms, ch. 28
+    """
+    n, scales = design.shape
+    usual = [USUAL.get(b, (0.5 * (b[0] + b[1]), 0.5 * (b[1] - b[0]))) for b in bounds]
+    middle, width = np.array(usual).reshape(-1, 2).T
+    unusual = 0.5 * float(np.sum(((p - middle) / width) ** 2))
+    known = width[:, None] * (slopes.T @ slopes) * width if bounds else np.zeros((0, 0))
+    by_scale = float(np.linalg.slogdet(design.T @ design / (2.0 * math.pi))[1])
+    terms = []
+    for sigma, weight in SCATTERS:
+        fit = -0.5 * n * math.log(2.0 * math.pi * sigma**2) - 0.5 * sse / sigma**2
+        sharp = -0.5 * float(np.linalg.slogdet(np.eye(len(width)) + known / sigma**2)[1])
+        terms.append(math.log(weight) + fit + sharp - unusual - 0.5 * by_scale + scales * math.log(sigma))
+    return float(np.logaddexp.reduce(terms))
+
+
+def _misprinted(rows: Sequence[Row], out: Sequence[int]) -> float:
+    """ln probability density of the values left out: one slip, somewhere within a factor of 3; mirror rows share it."""
     given = [k for k in out if math.isfinite(rows[k].value)]
-    misprint = (math.log(n) - 2.0 * math.log(MISPRINTS_PER_PART) + 0.5 * (len(given) - 1)) if given else 0.0
-    return n * math.log(sse / n + PREFERRED**2) + n_par * math.log(n) + misprint
+    if not given:
+        return 0.0
+    same = len(given) - 1
+    return math.log(MISPRINTS_PER_PART) - math.log(MISPRINT_RANGE) + same * (-math.log(2.5 * PREFERRED) - 0.25)
