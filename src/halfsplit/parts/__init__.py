@@ -3,6 +3,7 @@
 from halfsplit.parts.preferred import TOLERANCES, nearest, series
 from halfsplit.parts.ratings import Rating, read_rating
 from halfsplit.parts.records import Cable, Kind, Part
+from halfsplit.parts.stock import StockPart
 from halfsplit.parts.tables import (
     CableType,
     Core,
@@ -23,6 +24,7 @@ __all__ = [
     "Kind",
     "Part",
     "Rating",
+    "StockPart",
     "cable_names",
     "cable_type",
     "core",

@@ -50,7 +50,7 @@ class FailureRow:
     note: str = ""
 
 
-def _rows(name: str) -> list[dict[str, object]]:
+def table_rows(name: str) -> list[dict[str, object]]:
     """The rows of one table file of this package."""
     text = files("halfsplit.parts").joinpath(name).read_text(encoding="utf-8")
     rows = tomllib.loads(text)["row"]
@@ -60,7 +60,7 @@ def _rows(name: str) -> list[dict[str, object]]:
 
 @cache
 def _cables() -> Mapping[str, CableType]:
-    return {str(row["name"]): CableType(**row) for row in _rows("cables.toml")}  # type: ignore[arg-type]
+    return {str(row["name"]): CableType(**row) for row in table_rows("cables.toml")}  # type: ignore[arg-type]
 
 
 @cache
@@ -70,7 +70,7 @@ def _cores() -> Mapping[str, Core]:
         str(r["name"]): Core(
             str(r["name"]), float(str(r["uh_per_100_turns"])) * 1e-10, str(r["source"]), str(r["note"])
         )
-        for r in _rows("cores.toml")
+        for r in table_rows("cores.toml")
     }
 
 
@@ -97,4 +97,4 @@ def core(name: str) -> Core:
 @cache
 def failure_weights() -> tuple[FailureRow, ...]:
     """The prior weights of all kinds of part and ways to fail, in the order of the table."""
-    return tuple(FailureRow(**row) for row in _rows("failures.toml"))  # type: ignore[arg-type]
+    return tuple(FailureRow(**row) for row in table_rows("failures.toml"))  # type: ignore[arg-type]
