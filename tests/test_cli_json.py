@@ -97,6 +97,11 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "did": [run(["did", job, "replaced C42 with 1000 pF"])],
         "attach": [run(["attach", job, str(picture), "--to", "D1"])],
         "photo": [run(["photo", job, "P1", "-o", str(folder / "out.png")])],
+        "coil": [
+            run(["coil", "--value", "1 uH", "--form", "8 mm", "--wire", "1 mm", "--at", "9 MHz"]),
+            run(["coil", "--value", "1 uH", "--form", "9 mm", "--wire", "1 mm", "--turns", "18", "--length", "22 mm"]),
+            run(["coil", "--value", "1 uH", "--core", "T50-6"]),
+        ],
         "stress": [run(["stress", unit, "--band", "31 m"])],
         "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
         "journal": [run(["journal", job])],

@@ -8,6 +8,7 @@ callipers is known to some 3 % at best (common practice).
 from __future__ import annotations
 
 import math
+from functools import cache
 
 MU0 = 4e-7 * math.pi
 COPPER = 1.724e-8
@@ -52,9 +53,15 @@ def neighbours(turns: float) -> float:
     """
     whole = math.floor(turns)
     if turns == whole:
-        logs = 2.0 * sum((whole - i) * math.log(i) for i in range(2, whole))
-        return (logs - whole**2 * math.log(whole) + 1.5 * (whole**2 - whole)) / whole
-    return (whole + 1 - turns) * neighbours(whole) + (turns - whole) * neighbours(whole + 1)
+        return _between_turns(whole)
+    return (whole + 1 - turns) * _between_turns(whole) + (turns - whole) * _between_turns(whole + 1)
+
+
+@cache
+def _between_turns(whole: int) -> float:
+    """The correction for whole turns: the current sheet's logarithm of distance against the sum over all pairs."""
+    logs = 2.0 * sum((whole - i) * math.log(i) for i in range(2, whole))
+    return (logs - whole**2 * math.log(whole) + 1.5 * (whole**2 - whole)) / whole
 
 
 def wheeler_1928(diameter: float, length: float, turns: float) -> float:
