@@ -251,8 +251,8 @@ def air_notes(wish: CoilWish, air: AirFound) -> tuple[str, ...]:
     ]
     if coil.wire > 0.08 * coil.diameter and coil.pitch < 1.5 * coil.wire:
         notes.append(
-            "Thick turns that nearly touch: at radio frequency the current crowds to their inside, and the coil has some "
-            "per cent less than the formula says."
+            "Thick turns that nearly touch: at radio frequency the current crowds to their inside, and the coil has a "
+            "few per cent less than the formula says."
         )
     if not 0.1 <= coil.length / coil.diameter <= 10.0:
         notes.append("Very short or very long: the estimates of Q and of its own resonance are rough there.")
