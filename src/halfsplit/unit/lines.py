@@ -27,6 +27,16 @@ def key_lines(text: str) -> Mapping[KeyPath, int]:
     return walk.lines
 
 
+def value_spans(text: str) -> Mapping[KeyPath, tuple[int, int]]:
+    """Where the value of every key and array element stands in a valid TOML text whose lines end in LF alone.
+
+    returns key path to (start, end), places in the text; tables under a [header] have none
+    """
+    walk = _Walk(text)
+    walk.document()
+    return walk.spans
+
+
 def line_of(lines: Mapping[KeyPath, int], path: KeyPath) -> int | None:
     """Line of that key path, or of the nearest key around it; None where the text has none of them."""
     for end in range(len(path), 0, -1):
@@ -44,6 +54,7 @@ class _Walk:
         self.line = 1
         self.lines: dict[KeyPath, int] = {}
         self.arrays: dict[KeyPath, int] = {}
+        self.spans: dict[KeyPath, tuple[int, int]] = {}
 
     def document(self) -> None:
         """Walk over headers and key-value lines to the end."""
@@ -113,8 +124,8 @@ class _Walk:
             self.advance(1)
 
     def value(self, path: KeyPath) -> None:
-        """Skip one value; arrays and inline tables note their elements."""
-        first = self.text[self.at]
+        """Skip one value and note where it stands; arrays and inline tables note their elements."""
+        start, first = self.at, self.text[self.at]
         if first in "\"'":
             self.string()
         elif first == "[":
@@ -124,7 +135,8 @@ class _Walk:
         else:
             found = _SCALAR.match(self.text, self.at)
             assert found is not None, "the text was valid"
-            self.advance(len(found.group()))
+            self.advance(len(found.group().rstrip()))
+        self.spans[path] = (start, self.at)
 
     def array(self, path: KeyPath) -> None:
         """Skip an array, over as many lines as it has."""

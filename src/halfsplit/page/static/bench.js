@@ -35,3 +35,26 @@ document.addEventListener("htmx:after:request", () => {
   silent = false;
   say("");
 });
+
+// A press on "line 12" goes to that line of the unit file.
+document.addEventListener("click", (event) => {
+  const link = event.target.closest(".toline");
+  const text = document.getElementById("text");
+  if (!link || !text) return;
+  event.preventDefault();
+  const lines = text.value.split("\n");
+  const start = lines.slice(0, link.dataset.line - 1).join("\n").length + (link.dataset.line > 1 ? 1 : 0);
+  text.focus();
+  text.setSelectionRange(start, start + (lines[link.dataset.line - 1] || "").length);
+  const high = parseFloat(getComputedStyle(text).lineHeight);
+  scrollTo({ top: text.getBoundingClientRect().top + scrollY + high * (link.dataset.line - 1) - innerHeight / 3 });
+});
+// The numbers beside the text are as many as its lines, at once.
+document.addEventListener("input", (event) => {
+  if (event.target.id !== "text") return;
+  const count = event.target.value.split("\n").length;
+  const lines = document.getElementById("lines");
+  const known = lines.textContent.split("\n");
+  event.target.rows = count + 1;
+  lines.textContent = Array.from({ length: count }, (_, n) => known[n]?.trim() ? known[n] : ` ${n + 1}`).join("\n");
+});
