@@ -41,10 +41,18 @@ def opinions_of(request: Request) -> Opinions:
 
 
 def partials(view: Any, sections: Iterable[str], **more: Any) -> Response:
-    """Sections of the sheet, each put in the place of the one that is shown; focus and scroll stay."""
-    opening, closing = '<hx-partial hx-target="#{}" hx-swap="outerMorph">', "</hx-partial>"
-    parts = (opening.format(name) + rendered(f"_{name}.html", view=view, **more) + closing for name in sections)
-    return HTMLResponse("".join(parts))
+    """Sections of the sheet, each put in the place of the one that is shown; focus and scroll stay.
+
+    sections : names; with a "!" behind, what is typed in them is replaced too
+    """
+    return HTMLResponse("".join(part(name, view=view, **more) for name in sections))
+
+
+def part(name: str, **values: Any) -> str:
+    """One section, with the word for the browser where it goes. name : as of `partials`"""
+    plain, way = name.removesuffix("!"), "outerHTML" if name.endswith("!") else "outerMorph"
+    body = rendered(f"_{plain}.html", **values)
+    return f'<hx-partial hx-target="#{plain}" hx-swap="{way}">{body}</hx-partial>'
 
 
 async def refused(request: Request, error: Exception) -> Response:

@@ -13,7 +13,7 @@ from starlette.staticfiles import StaticFiles
 
 from halfsplit.errors import HalfsplitError
 from halfsplit.jobs import OpenJobs
-from halfsplit.page import editor_routes, entry_routes, sheet
+from halfsplit.page import book_routes, editor_routes, entry_routes, sheet
 from halfsplit.page.answers import refused
 from halfsplit.page.desk import Desk
 from halfsplit.page.drafts import Drafts
@@ -40,6 +40,7 @@ def create_app(desk: Desk, worker: Callable[[], Worker] = Worker) -> Starlette:
             *sheet.ROUTES,
             *entry_routes.ROUTES,
             *editor_routes.ROUTES,
+            *book_routes.ROUTES,
             Mount("/static", StaticFiles(directory=STATIC)),
         ],
         exception_handlers={HalfsplitError: refused},

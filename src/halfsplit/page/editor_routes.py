@@ -14,7 +14,7 @@ from starlette.routing import Route
 
 from halfsplit import jobs
 from halfsplit.errors import HalfsplitError, InputError, Mistake, UnitError
-from halfsplit.page.answers import desk_of, trouble
+from halfsplit.page.answers import desk_of, part, trouble
 from halfsplit.page.desk import JOB, UNIT, plain
 from halfsplit.page.drafts import Drafts
 from halfsplit.page.editor import STARTER, edit, hold, loader, on_disk, owner, save, unit_file
@@ -143,9 +143,7 @@ def changing(change: Callable[[Request, FormData], str], *pieces: str) -> Callab
         found = await run_in_threadpool(partial(edit_of, request, problem, said))
         if not request.headers.get("hx-request"):
             return HTMLResponse(rendered("unit.html", edit=found))
-        opening, closing = '<hx-partial hx-target="#{}" hx-swap="outerMorph">', "</hx-partial>"
-        parts = (opening.format(p) + rendered(f"_{p}.html", edit=found) + closing for p in pieces)
-        return HTMLResponse("".join(parts))
+        return HTMLResponse("".join(part(piece, edit=found) for piece in pieces))
 
     return route
 
@@ -230,13 +228,13 @@ def response(request: Request) -> Response:
 
 
 BASE = "/unit/{name}"
-ALL = ("unit_text", "unit_said", "unit_form", "unit_drawing")
+ALL = ("unit_text!", "unit_said", "unit_form", "unit_drawing")
 ROUTES = [
     Route("/jobs", shelf),
     Route("/jobs", new_job, methods=["POST"]),
     Route("/units", new_unit, methods=["POST"]),
     Route(BASE, editor),
-    Route(f"{BASE}/text", changing(typed, *ALL[1:]), methods=["POST"]),
+    Route(f"{BASE}/text", changing(typed, "unit_lines", *ALL[1:]), methods=["POST"]),
     Route(f"{BASE}/set", changing(set_value, *ALL), methods=["POST"]),
     Route(f"{BASE}/step", changing(add_step, *ALL), methods=["POST"]),
     Route(f"{BASE}/unstep", changing(drop_step, *ALL), methods=["POST"]),

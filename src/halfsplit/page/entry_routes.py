@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 from starlette.concurrency import run_in_threadpool
@@ -37,7 +36,8 @@ from halfsplit.reading import LIMIT_BYTES
 MOST_FILES, MOST_FIELDS = 50, 600
 HOOK = "h."
 """Start of the names of hook-up fields: they come along with every act, so that the latest always counts."""
-KEPT = (*LIVING, "enter", "pulse")
+KEPT = (*LIVING, "enter!", "pulse")
+TIED = ("hookup!", "enter_said", "cards", "typed_said", "path")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +102,14 @@ async def act_of(request: Request) -> Act:
     return act
 
 
-def acting(act: Callable[[Act], Response]) -> Callable[[Request], Awaitable[Response]]:
+def refused(act: Act, problem: object) -> Response:
+    """What went wrong, said where readings are entered."""
+    return act.answer("enter_said", problem=problem)
+
+
+def acting(
+    act: Callable[[Act], Response], troubled: Callable[[Act, object], Response] = refused
+) -> Callable[[Request], Awaitable[Response]]:
     """A route of an act; what goes wrong in it is shown in the section where it was asked for."""
 
     async def route(request: Request) -> Response:
@@ -110,20 +117,20 @@ def acting(act: Callable[[Act], Response]) -> Callable[[Request], Awaitable[Resp
         try:
             return await run_in_threadpool(act, done)
         except HalfsplitError as error:
-            return await run_in_threadpool(partial(done.answer, "enter", problem=trouble(error)))
+            return await run_in_threadpool(troubled, done, trouble(error))
 
     return route
 
 
 def hold_hookup(act: Act) -> Response:
     """POST .../enter/hookup: hold the hook-up, say it in words."""
-    return act.answer("hookup_said", "tie")
+    return act.answer("hookup_said", "tie", "cards", "typed_said")
 
 
 def tie(act: Act) -> Response:
     """POST .../enter/tie: one press on a point."""
     tied(act.drafts, act.name, view_of(act.request).unit, act.request.query_params.get("point", ""))
-    return act.answer("enter", "path")
+    return act.answer(*TIED)
 
 
 def take_test(act: Act) -> Response:
@@ -136,7 +143,7 @@ def take_test(act: Act) -> Response:
     hookup = advice[int(number)].hookup
     assert hookup is not None
     act.drafts.save(act.name, "hookup", form_of(hookup))
-    return act.answer("enter", "path")
+    return act.answer(*TIED)
 
 
 def take_files(act: Act) -> Response:
@@ -144,7 +151,7 @@ def take_files(act: Act) -> Response:
     if not act.files:
         raise InputError(Mistake("files", "none were sent", "one or more files of an instrument"))
     act.drafts.take_in(act.name, "file", [(name, data, {}) for name, data in act.files])
-    return act.answer("enter")
+    return act.answer("enter_said", "cards")
 
 
 def correct(act: Act) -> Response:
@@ -158,7 +165,7 @@ def correct(act: Act) -> Response:
 def put_aside(act: Act) -> Response:
     """POST .../enter/file/N/drop: the file is not wanted."""
     act.drafts.drop(act.name, act.draft().key)
-    return act.answer("enter")
+    return act.answer("enter_said", "cards")
 
 
 def keep_one(act: Act) -> Response:
@@ -205,7 +212,7 @@ def more_rows(act: Act) -> Response:
     hold_figures(act)
     form = act.drafts.form(act.name, "typed")
     act.drafts.save(act.name, "typed", form | {"rows": str(rows_in(form) + MORE_ROWS)})
-    return act.answer("enter")
+    return act.answer("typed!")
 
 
 def hold_figures(act: Act) -> None:

@@ -28,7 +28,8 @@ def view_of(request: Request) -> View:
     loaded, book = request.app.state.open_jobs.read(path)
     opinion = opinions_of(request).want(name, path, revision_of(book))
     band = chosen_band(loaded.unit, request.query_params.get("band", ""), opinion.data, loaded)
-    return View(name, path, loaded, book, opinion, band, request.query_params.get("at", "")[:100])
+    typed = {form: request.app.state.drafts.form(name, form) for form in ("did", "note", "told")}
+    return View(name, path, loaded, book, opinion, band, request.query_params.get("at", "")[:100], typed)
 
 
 def home(request: Request) -> Response:

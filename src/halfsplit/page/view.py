@@ -9,6 +9,7 @@ from urllib.parse import quote, urlencode
 from halfsplit.expect import Observation
 from halfsplit.fault import Ranking
 from halfsplit.jobs import Job, JobData, Notebook
+from halfsplit.page.book import Forms, Line, forms, lines
 from halfsplit.page.opinions import Opinion
 from halfsplit.unit import Band, Unit
 from halfsplit.verdict import Verdict
@@ -21,6 +22,7 @@ class View:
 
     name : of the job on the desk; loaded, book : the job file as it is now
     opinion : what is thought of it; band : the band that path and traces show; at : the station that is open, or ""
+    drafts : what is being written into the journal, by form
     """
 
     name: str
@@ -30,6 +32,7 @@ class View:
     opinion: Opinion
     band: Band
     at: str
+    drafts: dict[str, dict[str, str]]
 
     @property
     def unit(self) -> Unit:
@@ -55,6 +58,16 @@ class View:
     def seen(self) -> str:
         """What a window shows, for it to ask whether there is anything newer."""
         return f"{self.revision}.{self.opinion.version}.{self.opinion.ticks}"
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The journal, act by act."""
+        return lines(self.book)
+
+    @property
+    def forms(self) -> Forms:
+        """What may be written into the journal."""
+        return forms(self.unit, self.book, self.drafts)
 
     def old(self, part: str) -> bool:
         """True where a part ("verdicts", "ranking", "tests") is shown as it was before the latest readings."""

@@ -53,8 +53,13 @@ document.addEventListener("click", (event) => {
 document.addEventListener("input", (event) => {
   if (event.target.id !== "text") return;
   const count = event.target.value.split("\n").length;
-  const lines = document.getElementById("lines");
+  const lines = document.getElementById("unit_lines");
   const known = lines.textContent.split("\n");
   event.target.rows = count + 1;
   lines.textContent = Array.from({ length: count }, (_, n) => known[n]?.trim() ? known[n] : ` ${n + 1}`).join("\n");
+});
+
+// Files that were taken in are no longer chosen.
+document.addEventListener("htmx:after:request", (event) => {
+  if (event.target.id === "drop") event.target.reset();
 });
