@@ -39,7 +39,7 @@ from halfsplit.advise.touches import touches
 from halfsplit.errors import HalfsplitError
 from halfsplit.expect import Observation, observe
 from halfsplit.fault import Finding, Posterior, Ranking, heeding, ranking_of, weigh
-from halfsplit.fault.words import designator
+from halfsplit.fault.hypotheses import designator
 from halfsplit.hookup import Hookup, parse_hookup
 from halfsplit.jobs import known_of
 from halfsplit.reading import What, read_bytes

@@ -39,6 +39,7 @@ class Result:
 
     first : the first part is the truth's; group : the first group but the sound one holds it; strict : the first of
     all groups does; in_set : a group of the 90 % set does; all_in_set : the same for each of several faults
+    in_three : each of them is in one of the first three groups, the sound one aside
     said : probability of the first group; sound : of the sound unit; called_sound : the sound group is first
     false_alarm : a sound unit called faulty; error : what the tool refused with, "" else
     """
@@ -55,6 +56,7 @@ class Result:
     strict: bool
     in_set: bool
     all_in_set: bool
+    in_three: bool
     said: float
     sound: float
     unlisted: float
@@ -88,7 +90,7 @@ def failed(case: Case, started: float, error: str) -> Result:
     one = case.truth[0]
     return Result(
         case.seed, one.kind, words_of(case), one.family, case.gear, len(case.taken), case.oracle_db,
-        False, False, False, False, False, 0.0, 0.0, 0.0, False, one.family == "sound", (),
+        False, False, False, False, False, False, 0.0, 0.0, 0.0, False, one.family == "sound", (),
         time.perf_counter() - started, error,
     )  # fmt: skip
 
@@ -101,7 +103,7 @@ def marked(case: Case, started: float) -> Result:
     """Read everything as the tool does, rank, compare."""
     from halfsplit.expect import observe
     from halfsplit.fault import rank
-    from halfsplit.fault.words import designator
+    from halfsplit.fault.hypotheses import designator
     from halfsplit.hookup import parse_hookup
     from halfsplit.jobs import known_of
     from halfsplit.reading import read_bytes
@@ -133,6 +135,7 @@ def marked(case: Case, started: float) -> Result:
         bool(faulty) and any(holds([c.place for c in faulty[0].causes], t) for t in truth),
         any(holds([c.place for c in groups[0].causes], t) for t in truth),
         any(holds(inside, t) for t in truth), all(holds(inside, t) for t in truth),
+        all(holds([c.place for g in faulty[:3] for c in g.causes], t) for t in truth),
         groups[0].probability, ranking.sound, ranking.not_listed, sound_first,
         one.family == "sound" and not sound_first and groups[0].probability > 0.5, told, seconds,
     )  # fmt: skip
@@ -178,6 +181,7 @@ def print_totals(results: Sequence[Result]) -> None:
                 ("right group first of all", "strict"),
                 ("inside the 90 % set", "in_set"),
                 ("every fault inside the 90 % set", "all_in_set"),
+                ("every fault in the first 3 groups", "in_three"),
                 ("called sound", "called_sound"),
             ):
                 print(f"  {label:34s} {count(rows, field)}")

@@ -14,7 +14,7 @@ from halfsplit.expect import Bench, Observation
 from halfsplit.fault import Weights, rank, ranking_of, weigh
 from halfsplit.fault.rank import prior
 from halfsplit.fault.search import Search
-from halfsplit.fault.words import designator
+from halfsplit.fault.hypotheses import designator
 from halfsplit.reading import What
 from halfsplit.unit import Filter
 

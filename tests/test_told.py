@@ -26,7 +26,7 @@ from halfsplit.fault.rank import causes_in, prior
 from halfsplit.fault.reach import Reach
 from halfsplit.fault.told import Causes, account
 from halfsplit.fault.weights import Weights
-from halfsplit.fault.words import designator
+from halfsplit.fault.hypotheses import designator
 from halfsplit.history import QUESTIONS, History, Named, history_of, rows_of, taken_in
 
 CASES = Path(__file__).resolve().parents[2] / "shared" / "failures" / "cases.csv"

@@ -8,9 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.fault import Posterior, Ranking
-from halfsplit.fault.hypotheses import Place
+from halfsplit.fault.hypotheses import Place, designator
 from halfsplit.fault.standing import Fit
-from halfsplit.fault.words import designator
 
 Real = npt.NDArray[np.float64]
 

@@ -23,7 +23,7 @@ from halfsplit.advise.wording import advice_of_sweep, advice_of_touch
 from halfsplit.expect import Setup
 from halfsplit.fault import Finding, Posterior, Ranking
 from halfsplit.fault.findings import Meter
-from halfsplit.fault.words import designator
+from halfsplit.fault.hypotheses import designator
 from halfsplit.unit import Unit
 
 Real = npt.NDArray[np.float64]

@@ -10,9 +10,9 @@ import numpy.typing as npt
 from halfsplit.advise.causes import Suspect
 from halfsplit.circuit import How
 from halfsplit.fault.findings import Kind, Meter
-from halfsplit.fault.hypotheses import Place
+from halfsplit.fault.hypotheses import Place, designator
 from halfsplit.fault.search import Search
-from halfsplit.fault.words import designator, element_of
+from halfsplit.fault.words import element_of
 
 Real = npt.NDArray[np.float64]
 

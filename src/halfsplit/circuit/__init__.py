@@ -2,7 +2,7 @@
 
 from halfsplit.circuit import spread
 from halfsplit.circuit.alone import REFERENCE_ARMS, build_path
-from halfsplit.circuit.alter import Alteration
+from halfsplit.circuit.alter import Alteration, Beside
 from halfsplit.circuit.build import build, known_band
 from halfsplit.circuit.elements import Core
 from halfsplit.circuit.ladder import drawn_admittance, ladder_response
@@ -17,6 +17,7 @@ __all__ = [
     "REFERENCE_ARMS",
     "Alteration",
     "Arm",
+    "Beside",
     "Change",
     "Core",
     "How",

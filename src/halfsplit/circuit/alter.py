@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -60,15 +60,34 @@ def resolve(scene: Scene, rows: dict[str, int], change: Change) -> Alteration | 
     return Alteration(how, row=rows[key]) if key in rows else None
 
 
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """What a change moves, by its ln size. rows : (case, row, (F,) siemens) of branches; entries : of extra entries."""
+
+    rows: list[tuple[int, int, Complex]] = field(default_factory=list)
+    entries: list[tuple[int, int, Complex]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Beside:
+    """A change that all cases have besides their own. sizes : (K,) in SI units."""
+
+    at: Alteration
+    sizes: Real
+
+
 class Altered:
-    """The tables of K cases: fields, impedances, admittances; and the slopes by ln size."""
+    """The tables of K cases: fields, impedances, admittances; and the slopes by ln size.
+
+    moves : of the change of each case; beside : of the change that all have, None where there is none
+    """
 
     def __init__(self, model: Model, fields: Real) -> None:
         self.model = model
         self.fields = fields
         self.gone: dict[int, npt.NDArray[np.bool_]] = {}
-        self.row_slopes: list[tuple[int, int, Complex]] = []
-        self.entry_slopes: list[tuple[int, int, Complex]] = []
+        self.moves = Moves()
+        self.beside: Moves | None = None
         self.moving = np.zeros((0,), complex)
         self.y = np.zeros((0,), complex)
         self.entries = np.zeros((0,), complex)
@@ -79,16 +98,19 @@ class Altered:
         self.gone.setdefault(e, np.zeros(len(self.fields), bool))[k] = True
 
 
-def alter(table: Altered, changes: Sequence[tuple[Alteration, float] | None]) -> None:
-    """Fill the tables of all cases, each with its change."""
+def alter(table: Altered, changes: Sequence[tuple[Alteration, float] | None], beside: Beside | None = None) -> None:
+    """Fill the tables of all cases, each with its change, and with the one that all have."""
     model, cases = table.model, len(table.fields)
-    work = [(k, c[0], c[1]) for k, c in enumerate(changes) if c is not None]
-    for k, at, size in work:
+    work = [(k, c[0], c[1], table.moves) for k, c in enumerate(changes) if c is not None]
+    if beside is not None:
+        table.beside = Moves()
+        work = [(k, beside.at, float(x), table.beside) for k, x in enumerate(beside.sizes)] + work
+    for k, at, size, _ in work:
         if at.how in (How.VALUE, How.TURN):
             reshape_fields(table, k, at, size)
     table.moving = model.moving_z(table.fields)
     z = model.arms_z(table.moving, cases)
-    for k, at, size in work:
+    for k, at, size, _ in work:
         if at.how in IN_ARM or at.how is How.SHORT:
             change_arm(table, z, k, at, size)
     n_virtual = len(model.virtual)
@@ -101,11 +123,11 @@ def alter(table: Altered, changes: Sequence[tuple[Alteration, float] | None]) ->
             for e in arm.elements:
                 table.gone[e] = np.ones(cases, bool)
     table.entries = model.entries()[:, None, :]
-    if model.scene.nears or any(at.how in LINE for _, at, _ in work):
+    if model.scene.nears or any(at.how in LINE for _, at, _, _ in work):
         table.entries = np.repeat(table.entries, cases, axis=1)
     couple(table)
-    for k, at, size in work:
-        finish(table, k, at, size)
+    for k, at, size, moves in work:
+        finish(table, moves, k, at, size)
 
 
 def couple(table: Altered) -> None:
@@ -147,28 +169,28 @@ def change_arm(table: Altered, z: Complex, k: int, at: Alteration, size: float) 
                 table.lose(e, k)
 
 
-def finish(table: Altered, k: int, at: Alteration, size: float) -> None:
+def finish(table: Altered, moves: Moves, k: int, at: Alteration, size: float) -> None:
     """Virtual arms, cables, and the slopes by ln size."""
     w = table.model.w
     if at.how is How.LEAK or at.how is How.PAST:
         y = 1.0 / (size + 1j * w * (spread.BRIDGE_LEAD if at.how is How.PAST else 0.0))
         table.y[at.row, k] += y
-        table.row_slopes.append((k, at.row, -(y**2) * size))
+        moves.rows.append((k, at.row, -(y**2) * size))
     elif at.how is How.STRAY:
         table.y[at.row, k] += 1j * w * size
-        table.row_slopes.append((k, at.row, 1j * w * size))
+        moves.rows.append((k, at.row, 1j * w * size))
     elif at.how in LINE:
-        change_line(table, k, at, size)
+        change_line(table, moves, k, at, size)
     elif at.how is How.OPEN:
-        table.row_slopes += [(k, a, table.y[a, k]) for a in at.arms]
+        moves.rows.extend((k, a, table.y[a, k]) for a in at.arms)
     elif at.how in (How.OHM, How.HENRY):
         for a in at.arms:
             dz = size if at.how is How.OHM else 1j * w * size
-            table.row_slopes.append((k, a, -(table.y[a, k] ** 2) * dz))
+            moves.rows.append((k, a, -(table.y[a, k] ** 2) * dz))
     elif at.how in (How.VALUE, How.TURN):
         for e in at.elements:
             a = table.model.arm_of[e]
-            table.row_slopes.append((k, a, -(table.y[a, k] ** 2) * element_slope(table, k, e, at, size)))
+            moves.rows.append((k, a, -(table.y[a, k] ** 2) * element_slope(table, k, e, at, size)))
 
 
 def element_slope(table: Altered, k: int, e: int, at: Alteration, size: float) -> Complex:
@@ -197,7 +219,7 @@ def line_y(model: Model, at: Alteration, size: Real) -> Complex:
     return coax_y(model.f, z0, c.velocity_factor, length, k1 + size / length * 100.0 / np.sqrt(10.0), c.k2)
 
 
-def change_line(table: Altered, k: int, at: Alteration, size: float) -> None:
+def change_line(table: Altered, moves: Moves, k: int, at: Alteration, size: float) -> None:
     """A wrong coax in one case; the slope by a central difference of its closed form."""
     model, step = table.model, 1e-4
     sizes = size * np.exp(np.array([[0.0], [step], [-step]]))
@@ -205,4 +227,4 @@ def change_line(table: Altered, k: int, at: Alteration, size: float) -> None:
     slope = (y[1] - y[2]) / (2.0 * step)
     first = model.block_rows[model.scene.pieces[at.piece].name]
     table.entries[first : first + 4, k] = y[0]
-    table.entry_slopes += [(k, first + i, slope[i]) for i in range(4)]
+    moves.entries.extend((k, first + i, slope[i]) for i in range(4))

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from halfsplit.circuit.alter import Alteration, Altered, alter, resolve
+from halfsplit.circuit.alter import Alteration, Altered, Beside, Moves, alter, resolve
 from halfsplit.circuit.elements import Core, Field, impedance, sensitivity
 from halfsplit.circuit.scene import Change, Piece, Scene
 from halfsplit.errors import ModelError
@@ -133,10 +133,14 @@ class Model:
         """Where a change acts in this scene; None where the scene does not hold the place."""
         return resolve(self.scene, self.rows, change)
 
-    def solve(self, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None) -> Solution:
+    def solve(
+        self, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None,
+        beside: Beside | None = None,
+    ) -> Solution:  # fmt: skip
         """Solve K cases.
 
         theta : (K, P); changes : K pairs of alteration and size in SI units, None for the unit as drawn
+        beside : a change that all cases have besides their own
         raises ModelError where a case has no answer
         """
         theta = np.atleast_2d(theta)
@@ -146,10 +150,10 @@ class Model:
         if self.scene.nears:
             share = np.array([near.sigma * near.henry for near in self.scene.nears])
             table.mutual = (theta[:, self.first_near :] * share).T[:, :, None]
-        alter(table, changes or ())
+        alter(table, changes or (), beside)
         try:
             factored = factor(self.plan, table.y, table.entries)
-            return Solution(self, table, factored, theta)
+            return Solution(self, table, factored, theta, beside)
         except SingularNetwork as error:
             raise ModelError(str(error)) from error
 
@@ -180,12 +184,13 @@ class Model:
 
 @dataclass
 class Solution:
-    """K solved cases of a model."""
+    """K solved cases of a model. beside : the change that all cases have besides their own."""
 
     model: Model
     table: Altered
     factored: Factored
     theta: Real
+    beside: Beside | None = None
 
     def __post_init__(self) -> None:
         scene = self.model.scene
@@ -226,7 +231,8 @@ class Solution:
         return mixed(self.model.mix, by_field), by_size
 
     def transmission_by_field(self) -> tuple[Complex, Complex]:
-        """Derivatives of the transmission: by every active log field (n_active, K, F), by ln size (K, F)."""
+        """Derivatives of the transmission: by every active log field, and last by ln size of the change beside where
+        there is one, (n_active + 0 or 1, K, F); by ln size (K, F)."""
         scene = self.model.scene
         assert scene.detector_arm is not None
         rs, rd = self.loaded(scene.source_arm), self.loaded(scene.detector_arm)
@@ -246,7 +252,7 @@ class Solution:
         return mixed(self.model.mix, by_field), by_size
 
     def reflection_by_field(self, *, at_detector: bool = False) -> tuple[Complex, Complex]:
-        """Derivatives of the reflection: by every active log field (n_active, K, F), by ln size (K, F)."""
+        """Derivatives of the reflection: as `transmission_by_field`."""
         scene = self.model.scene
         port = 1 if at_detector else 0
         arm = scene.detector_arm if at_detector else scene.source_arm
@@ -263,7 +269,7 @@ class Solution:
         return by_field, by_size * chain
 
     def _slopes(self, to: int, source: int) -> tuple[Complex, Complex]:
-        """Derivatives of z[to, source]: by every active log field (n_active, K, F), by ln size (K, F)."""
+        """Derivatives of z[to, source]: as `transmission_by_field`."""
         model, table = self.model, self.table
         zero = np.zeros((1, *table.y.shape[1:]), complex)
         into, outof = (np.concatenate([x, zero]) for x in (self.into[source], self.out[to]))
@@ -280,7 +286,10 @@ class Solution:
             for i, (other, _) in enumerate(model.active):
                 if other == e:
                     out[i][gone] = 0.0
-        return out, self._size_slope(to, source, crossed)
+        by_size = self._size_slope(to, source, crossed, table.moves)
+        if table.beside is None:
+            return out, by_size
+        return np.concatenate([out, self._size_slope(to, source, crossed, table.beside)[None]]), by_size
 
     def _crossed(self, to: int, source: int) -> Complex:
         """z_da z_bs + z_db z_as of every two neighbouring coils, (n_near, K, F)."""
@@ -301,25 +310,26 @@ class Solution:
                 pull[theirs] -= shared[i] * one[i]
         return np.asarray(crossed * 1j * model.w * model.near_henry * one * other)
 
-    def _size_slope(self, to: int, source: int, crossed: Complex) -> Complex:
+    def _size_slope(self, to: int, source: int, crossed: Complex, moves: Moves) -> Complex:
         """-z_da dY z_as summed over whatever the change moved, (K, F). crossed : from `_crossed`."""
         out = np.zeros(self.table.y.shape[1:], complex)
         ends = self.model.plan.branches
-        for k, row, dy in self.table.row_slopes:
+        for k, row, dy in moves.rows:
             a, b = ends[row]
             out[k] -= across(self.out[to][:, k], (a, b)) * across(self.into[source][:, k], (a, b)) * dy
             for i, near in enumerate(self.model.scene.nears):
                 if row in (near.a, near.b):
                     other = near.b if row == near.a else near.a
                     out[k] += crossed[i, k] * 1j * self.model.w * self.table.mutual[i, k] * self.table.y[other, k] * dy
-        for k, row, dy in self.table.entry_slopes:
+        for k, row, dy in moves.entries:
             i, j = self.model.plan.entries[row]
             out[k] -= self.out[to][i, k] * self.into[source][j, k] * dy
         return out
 
 
 def mixed(mix: Real, by_field: npt.NDArray[Any]) -> npt.NDArray[Any]:
-    """From slopes by field (n_active, K, F) to slopes by nuisance (K, P, F). mix : (P, n_active)."""
+    """From slopes by field (n_active or more, K, F) to slopes by nuisance (K, P, F). mix : (P, n_active)."""
+    by_field = by_field[: mix.shape[1]]
     flat = mix @ by_field.reshape(len(by_field), -1)
     return np.moveaxis(flat.reshape(len(mix), *by_field.shape[1:]), 0, 1)
 

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.circuit import spread
-from halfsplit.circuit.alter import LARGEST_SHARE, SHORTED_TURN_Q, Alteration, line_y
+from halfsplit.circuit.alter import LARGEST_SHARE, SHORTED_TURN_Q, Alteration, Beside, line_y
 from halfsplit.circuit.elements import Core, Field
 from halfsplit.circuit.model import Solution
 from halfsplit.circuit.scene import How
@@ -24,7 +24,7 @@ Complex = npt.NDArray[Any]
 class WhatIf:
     """Transfer impedances of one solved case to every branch, ready for any change of one branch.
 
-    solution : of one case (K = 1), as drawn
+    solution : of one case (K = 1), as drawn or with the one change that stands beside
     cancels : where a change leaves less than this of 1 + dy z, the network is solved again; 0 where a few lost
     digits do not matter
     """
@@ -157,7 +157,10 @@ class WhatIf:
 
     def _solved(self, at: Alteration, sizes: Real) -> tuple[Complex | None, Complex, Complex | None]:
         theta = np.zeros((len(sizes), len(self.model.keys))) + self.solution.theta[0]
-        s = self.model.solve(theta, [(at, float(size)) for size in sizes])
+        beside = self.solution.beside
+        if beside is not None:
+            beside = Beside(beside.at, np.repeat(beside.sizes, len(sizes)))
+        s = self.model.solve(theta, [(at, float(size)) for size in sizes], beside)
         if not self.transmission:
             return None, s.reflection(), None
         return s.transmission(), s.reflection(), s.reflection(at_detector=True)

@@ -164,6 +164,7 @@ def group(g: Group) -> Object:
     """One group of causes that cannot be told apart."""
     return {
         "name": g.name, "probability": g.probability, "family": g.family, "why_together": g.why_together,
+        "at_once": g.at_once,
         "causes": [cause(c) for c in g.causes],
     }  # fmt: skip
 

@@ -226,7 +226,7 @@ def group_lines(g: Group) -> list[str]:
     """One group with its causes."""
     lines = [wrapped(f"{percent(g.probability):>5}  {g.name}", "", "       ")]
     if g.why_together:
-        lines.append(wrapped(f"one group: {g.why_together}", "       "))
+        lines.append(wrapped(f"{'two faults' if g.at_once == 2 else 'one group'}: {g.why_together}", "       "))
     for c in g.causes[:SHOWN_CAUSES]:
         lines += cause_lines(c) if g.family != "sound" else []
     if len(g.causes) > SHOWN_CAUSES:

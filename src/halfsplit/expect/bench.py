@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from halfsplit.circuit.blur import blurred, reflections, transmissions
 from halfsplit.circuit.instruments import signature
 from halfsplit.circuit.model import mixed
 from halfsplit.expect import noise
+from halfsplit.expect.companion import AtWork, Companion, at_work
 from halfsplit.expect.observe import Observation
 from halfsplit.hookup import Hookup
 from halfsplit.reading import What
@@ -73,6 +75,7 @@ class Setup:
     at : (p,) index of each of the model's nuisances among the bench's keys
     local : (q,) sorted indices of all nuisances that any view depends on: slopes are given over these
     place : (p,) where each of the model's nuisances stands in `local`
+    beside : where the fault that all cases have acts; None where there is none
     """
 
     scene: Scene
@@ -82,6 +85,7 @@ class Setup:
     local: npt.NDArray[np.intp]
     place: npt.NDArray[np.intp]
     hookup: Hookup
+    beside: Alteration | None = None
 
     @property
     def size(self) -> int:
@@ -103,6 +107,7 @@ class Bench:
         self.unit = unit
         self.observations = tuple(observations)
         self.most = most
+        self.companion: Companion | None = None
         self.keys: list[str] = []
         self._place: dict[str, int] = {}
         self.setups: list[Setup] = []
@@ -156,6 +161,38 @@ class Bench:
         offset_db = spread.OFFSET_DB[o.hookup.reference]
         return View(o, index, value, at_least, noise.whitener(cov), own, carried, carried_at, offset_db, rough)
 
+    def accompanied(self, companion: Companion, p: int) -> Bench:
+        """The same readings of a unit that has one fault for granted, its size the last nuisance.
+
+        p : number of nuisances that the readings have without mix-ups
+        """
+        out = self.without_mixups(p)
+        out.companion = companion
+        out.key("size of the other fault")
+        out.setups = [out.alongside(s) for s in self.setups]
+        return out
+
+    def without_mixups(self, p: int) -> Bench:
+        """The same with the first p nuisances alone: those of the readings as they are said to be."""
+        out = copy.copy(self)
+        out.keys = self.keys[:p]
+        out._place = {name: i for i, name in enumerate(out.keys)}
+        return out
+
+    def alongside(self, setup: Setup) -> Setup:
+        """A setup of this unit as the companion has it."""
+        at = None if self.companion is None else self.companion.at(setup)
+        if at is None or self.companion is None:
+            return setup
+        key = self.companion.key
+        local = setup.local if key < 0 else np.append(setup.local, key)
+        return replace(setup, beside=at, local=local)
+
+    def solved(self, setup: Setup, theta: Real) -> Solution:
+        """Solved cases of a setup, with the companion if there is one. theta : (K, P)."""
+        other = None if self.companion is None else at_work(self.companion, setup, theta)
+        return setup.model.solve(theta[:, setup.at], None, None if other is None else other.beside)
+
     def predict(
         self, setup: Setup, theta: Real, changes: Sequence[tuple[Alteration, float] | None] | None = None,
         *, slopes: bool = True, floor: float = 0.0,
@@ -166,10 +203,11 @@ class Bench:
         returns values (K, N); slopes by the setup's local nuisances (K, N, q) and by ln size of the change (K, N),
         None if not asked for
         """
-        solution = setup.model.solve(theta[:, setup.at], changes)
+        other = None if self.companion is None else at_work(self.companion, setup, theta)
+        solution = setup.model.solve(theta[:, setup.at], changes, None if other is None else other.beside)
         values, by_theta, by_size = [], [], []
         for view in setup.views:
-            value, a, b = seen(setup, view, solution, theta, slopes, floor)
+            value, a, b = seen(setup, view, solution, theta, slopes, floor, other)
             if len(view.carried_at):
                 value = value + theta[:, view.carried_at] @ view.carried.T
                 if a is not None:
@@ -225,11 +263,12 @@ def blur_of(model: Model, whats: Sequence[What], *, behind_open: bool) -> dict[W
 
 
 def seen(
-    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool, floor: float = 0.0
-) -> tuple[Real, Real | None, Real | None]:
+    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool, floor: float = 0.0,
+    other: AtWork | None = None,
+) -> tuple[Real, Real | None, Real | None]:  # fmt: skip
     """One view: values (K, n), slopes (K, n, q) over the setup's local nuisances, and (K, n)."""
     if view.observation.what is What.S21:
-        return seen_through(setup, view, solution, theta, slopes, floor)
+        return seen_through(setup, view, solution, theta, slopes, floor, other)
     at_detector = view.observation.what is What.S22
     g = solution.reflection(at_detector=at_detector)
     size = gamma_size(g)
@@ -238,8 +277,7 @@ def seen(
     by_field, by_size = solution.reflection_by_field(at_detector=at_detector)
     out = np.zeros((len(theta), view.size, len(setup.local)))
     unit = np.conj(g) / size
-    by_theta = mixed(setup.model.mix, real_product(unit, by_field))
-    out[:, :, setup.place] = np.swapaxes(by_theta, 1, 2)
+    slopes_into(out, setup, real_product(unit, by_field), other)
     return size, out, (unit * by_size).real
 
 
@@ -253,9 +291,17 @@ def gamma_size(g: Complex) -> Real:
     return np.asarray(np.sqrt(np.abs(g) ** 2 + SMALLEST_GAMMA**2))
 
 
+def slopes_into(out: Real, setup: Setup, by_field: Real, other: AtWork | None) -> None:
+    """Write slopes by field (n, K, F) into slopes by local nuisance (K, F, q)."""
+    out[:, :, setup.place] = np.swapaxes(mixed(setup.model.mix, by_field), 1, 2)
+    if other is not None and other.place >= 0:
+        out[:, :, other.place] = by_field[-1] * other.slope
+
+
 def seen_through(
-    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool, floor: float
-) -> tuple[Real, Real | None, Real | None]:
+    setup: Setup, view: View, solution: Solution, theta: Real, slopes: bool, floor: float,
+    other: AtWork | None = None,
+) -> tuple[Real, Real | None, Real | None]:  # fmt: skip
     """A through reading in dB: the path, the leak past it added in power, the offset of the instrument."""
     offset = view.offset_db * theta[:, view.own[0], None]
     leak = leak_of(setup, view, theta)
@@ -267,8 +313,7 @@ def seen_through(
     by_field, by_size = solution.transmission_by_field()
     out = np.zeros((len(theta), view.size, len(setup.local)))
     unit = DB * np.conj(h) / power
-    by_theta = mixed(setup.model.mix, real_product(unit, by_field))
-    out[:, :, setup.place] = np.swapaxes(by_theta, 1, 2)
+    slopes_into(out, setup, real_product(unit, by_field), other)
     offset_at, leak_at, phase_at, across_at = np.searchsorted(setup.local, view.own)
     out[:, :, offset_at] = view.offset_db
     out[:, :, leak_at] = DB * leak**2 / power * leak_sigma(view, theta)

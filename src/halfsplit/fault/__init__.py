@@ -4,7 +4,8 @@ Fault classes of circuits that are no signal path stand apart, in `fault.classes
 """
 
 from halfsplit.fault.findings import Finding
-from halfsplit.fault.rank import Posterior, heeding, rank, ranking_of, weigh
+from halfsplit.fault.posterior import Posterior
+from halfsplit.fault.rank import heeding, rank, ranking_of, weigh
 from halfsplit.fault.records import Ask, Blind, Cause, Group, Outside, Ranking, Reply
 from halfsplit.fault.untested import rank_untested
 from halfsplit.fault.weights import Weights

@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.fault.answers import table
+from halfsplit.fault.hypotheses import designator
 from halfsplit.fault.records import Ask, Reply
 from halfsplit.fault.told import Causes
-from halfsplit.fault.words import designator
 from halfsplit.history import LIVE, QUESTIONS, History
 
 Real = npt.NDArray[np.float64]

@@ -16,7 +16,8 @@ import numpy.typing as npt
 from halfsplit.circuit import How
 from halfsplit.circuit.elements import Field
 from halfsplit.expect.normal import below
-from halfsplit.fault.hypotheses import Place
+from halfsplit.fault.hypotheses import Place, designator, designators
+from halfsplit.fault.pairs import Pair
 from halfsplit.fault.search import Search
 from halfsplit.fault.standing import Fit
 
@@ -220,15 +221,13 @@ class Meter:
         return p if found.word == "cured" else 1.0 - p
 
 
-def heed(
-    search: Search, fits: Sequence[Fit], probability: Real, findings: Sequence[Finding]
-) -> tuple[tuple[Fit, ...], Real]:
+def heed(search: Search, fits: Sequence[Fit], findings: Sequence[Finding]) -> tuple[tuple[Fit, ...], Real]:
     """Weigh fits once more, by what was found at single places.
 
     The places of a fit take new shares; one that keeps less than LEAST_SHARE of its fit is dropped from it.
-    probability : (n,) by the readings alone. returns the fits and their probabilities (n,)
+    returns the fits, and the probability of the findings under each (n,)
     """
-    meter, out, p = Meter(search), [], probability.copy()
+    meter, out, likelihood = Meter(search), [], np.ones(len(fits))
     for i, fit in enumerate(fits):
         h = fit.hypothesis
         places = h.places or (Place(h.family, h.family, 1.0),)
@@ -236,7 +235,7 @@ def heed(
         for found in findings:
             weights = [w * meter.likelihood(fit, x, found) for w, x in zip(weights, places, strict=True)]
         whole = sum(x.weight for x in places)
-        p[i] *= sum(weights) / whole
+        likelihood[i] = sum(weights) / whole
         most = max(weights)
         kept = tuple(
             replace(x, weight=w * whole / max(sum(weights), 1e-300))
@@ -244,4 +243,30 @@ def heed(
             if w > LEAST_SHARE * most or most == 0.0
         )
         out.append(replace(fit, hypothesis=replace(h, places=kept)) if h.places else fit)
-    return tuple(out), p / p.sum()
+    return tuple(out), likelihood
+
+
+def heed_pairs(
+    search: Search, pairs: Sequence[Pair], fits: Sequence[Fit], findings: Sequence[Finding]
+) -> tuple[tuple[Pair, ...], Real]:
+    """The same for two faults at once: each finding is about the one that sits there, and no single cure helps.
+
+    fits : as `heed` returns them: their places are taken over
+    returns the pairs, and the probability of the findings under each (m,)
+    """
+    meter, likelihood = Meter(search), np.ones(len(pairs))
+    heard = {f.hypothesis.key: f.hypothesis for f in fits}
+    out = []
+    for i, pair in enumerate(pairs):
+        for found in findings:
+            if found.word in ("cured", "no change"):
+                likelihood[i] *= CURED_ANYWAY if found.word == "cured" else 1.0 - CURED_ANYWAY
+                continue
+            here = designator(found.place)
+            of = pair.second if here in designators(pair.second.hypothesis) else pair.first
+            places = of.hypothesis.places
+            shares = [x.weight * meter.likelihood(of, x, found) for x in places]
+            likelihood[i] *= sum(shares) / sum(x.weight for x in places)
+        both = [replace(f, hypothesis=heard.get(f.hypothesis.key, f.hypothesis)) for f in (pair.first, pair.second)]
+        out.append(Pair(both[0], both[1], pair.log_evidence))
+    return tuple(out), likelihood

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -15,6 +16,7 @@ from halfsplit.hookup import Hookup
 from halfsplit.parts import Part
 from halfsplit.unit import Unit
 
+JOINT = re.compile(r" (hot joint|ground joint|joint|near-end joint|far-end joint|contact.*)$")
 CHANGED = 1.05
 """What a sound part does not stray from its own earlier value: age and temperature."""
 
@@ -103,6 +105,17 @@ class Catalogue:
     def plain(self, change: Change, places: tuple[Place, ...]) -> None:
         """A fault without a size."""
         self.add(Hypothesis(f"{change.how}|{change.place}", change, places=places))
+
+
+def designator(place: str) -> str:
+    """The part, contact or cable that a place belongs to: its joints are its own."""
+    return JOINT.sub("", place)
+
+
+def designators(h: Hypothesis) -> frozenset[str]:
+    """Everything that a hypothesis is about, by designator: places that look alike, and relays that open together."""
+    arms = [] if h.change is None else h.change.place.split("+")
+    return frozenset(designator(name) for name in (*(p.name for p in h.places), *arms))
 
 
 def parts_of(unit: Unit) -> dict[str, Part]:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -11,13 +10,15 @@ import numpy.typing as npt
 from halfsplit.expect import Observation
 from halfsplit.fault import words
 from halfsplit.fault.blind import blind_spots
-from halfsplit.fault.findings import Finding, heed
+from halfsplit.fault.findings import Finding, heed, heed_pairs
+from halfsplit.fault.groups import credible, grouped
 from halfsplit.fault.heard import heard
-from halfsplit.fault.hypotheses import Hypothesis
-from halfsplit.fault.records import Blind, Cause, Group, Ranking
-from halfsplit.fault.search import Search, predicted
-from halfsplit.fault.standing import Fit
-from halfsplit.fault.told import Account, Causes, account
+from halfsplit.fault.hypotheses import Hypothesis, designator
+from halfsplit.fault.pairs import Pair, find_pairs
+from halfsplit.fault.posterior import Posterior, posterior_of
+from halfsplit.fault.records import Blind, Ranking
+from halfsplit.fault.search import Search
+from halfsplit.fault.told import Causes, account
 from halfsplit.fault.weights import Weights
 from halfsplit.history import History
 from halfsplit.unit import Unit
@@ -25,27 +26,7 @@ from halfsplit.unit import Unit
 Real = npt.NDArray[np.float64]
 Progress = Callable[[float, str], None]
 
-APART = 2.0
-SHOWN = 2e-3
 CLEARED = 0.05
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Posterior:
-    """The weighed hypotheses of one job.
-
-    fits : one for each hypothesis that was fitted, the sound unit among them; probability : (n,)
-    told : complaint and history, where something was told
-    """
-
-    search: Search
-    fits: tuple[Fit, ...]
-    probability: Real
-    told: Account | None = None
-
-    def order(self) -> list[int]:
-        """Indices by falling probability."""
-        return [int(i) for i in np.argsort(-self.probability, kind="stable")]
 
 
 def prior(hypotheses: Sequence[Hypothesis], weights: Weights) -> dict[str, float]:
@@ -64,6 +45,7 @@ def weigh(
 ) -> Posterior:  # fmt: skip
     """Fit and weigh every hypothesis against all observations, and what was found at single places.
 
+    Where no single cause explains the readings, two faults at once are tried as well.
     history : complaint and history as told; each hypothesis is weighed by the chance of these answers
     raises HookupError or ModelError where an observation cannot be modelled
     """
@@ -75,20 +57,34 @@ def weigh(
     before = prior(search.hypotheses, search.weights)
     told = account(causes_in(search), history) if history else None
     factor = told.factor() if told else {}
-    log_p = np.array(
-        [f.log_evidence + np.log(before[k] * factor.get(k, 1.0)) for f in fits for k in [f.hypothesis.key]]
-    )
-    p = np.exp(log_p - log_p.max())
+    log_prior = {k: float(np.log(p * factor.get(k, 1.0))) for k, p in before.items()}
+    pairs, fits = find_pairs(search, fits, log_prior, progress)
+    log_p = np.array([f.log_evidence + log_prior[f.hypothesis.key] for f in fits])
+    log_pair = np.array([x.log_evidence + log_pair_prior(search, before, factor, x) for x in pairs])
     refitted = told.refitted(fits) if told else tuple(fits)
-    return heeding(Posterior(search, refitted, p / p.sum(), told), findings)
+    return heeding(posterior_of(search, refitted, log_p, pairs, log_pair, told), findings)
+
+
+def log_pair_prior(search: Search, before: Mapping[str, float], factor: Mapping[str, float], pair: Pair) -> float:
+    """ln prior weight of two causes at once: any two, as likely as each is, and what was told speaks for either."""
+    ill = [h for h in search.hypotheses if h.family in ("fault", "mix-up")]
+    whole = sum(before[h.key] for h in ill)
+    both = [before[k] for k in pair.keys]
+    told = 0.5 * sum(factor.get(k, 1.0) for k in pair.keys)
+    present = sum(search.weights.shares()[x] for x in {h.family for h in search.hypotheses})
+    share = search.weights("family", "two at once") / present
+    return float(np.log(share * 2.0 * both[0] * both[1] / whole**2 * told))
 
 
 def heeding(posterior: Posterior, findings: Sequence[Finding]) -> Posterior:
     """The same readings, weighed together with what was found at single places."""
     if not findings:
         return posterior
-    fits, probability = heed(posterior.search, posterior.fits, posterior.probability, findings)
-    return Posterior(posterior.search, fits, probability, posterior.told)
+    fits, likelihood = heed(posterior.search, posterior.fits, findings)
+    pairs, of_pairs = heed_pairs(posterior.search, posterior.pairs, fits, findings)
+    with np.errstate(divide="ignore"):
+        log_p, log_pair = np.log(posterior.alone * likelihood), np.log(posterior.together * of_pairs)
+    return posterior_of(posterior.search, fits, log_p, pairs, log_pair, posterior.told)
 
 
 def causes_in(search: Search) -> Causes:
@@ -119,7 +115,7 @@ def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
     not_listed = sum(g.probability for g in groups if g.family == "unlisted")
     parts: dict[str, float] = {}
     for place, p in places:
-        parts[words.designator(place)] = parts.get(words.designator(place), 0.0) + p
+        parts[designator(place)] = parts.get(designator(place), 0.0) + p
     warnings = words.warnings_of(posterior.search, sound, not_listed)
     ranking = Ranking(
         groups, places, tuple(sorted(parts.items(), key=lambda x: -x[1])), sound, not_listed, credible(groups, 0.9),
@@ -132,82 +128,12 @@ def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
     return heard(ranking, posterior.told or account(causes_in(posterior.search), History()), held)
 
 
-def credible(groups: Sequence[Group], share: float) -> tuple[str, ...]:
-    """Names of the most probable groups that together hold the share."""
-    out, held = [], 0.0
-    for g in groups:
-        out.append(g.name)
-        held += g.probability
-        if held >= share:
-            break
-    return tuple(out)
-
-
-def grouped(posterior: Posterior) -> tuple[Group, ...]:
-    """Causes whose predictions differ by less than the readings can tell, around the most probable of them."""
-    clusters: list[list[int]] = []
-    for i in posterior.order():
-        if posterior.probability[i] < SHOWN and clusters:
-            continue
-        family = posterior.fits[i].hypothesis.family
-        for members in clusters:
-            leader = posterior.fits[members[0]]
-            alike = family not in ("sound", "unlisted") and leader.hypothesis.family not in ("sound", "unlisted")
-            if alike and apart(posterior.search, leader, posterior.fits[i]) < APART:
-                members.append(i)
-                break
-        else:
-            clusters.append([i])
-    groups = [group_of(posterior, members) for members in clusters]
-    return tuple(sorted(groups, key=lambda g: -g.probability))
-
-
-def apart(search: Search, a: Fit, b: Fit) -> float:
-    """Squared distance of what two explanations predict, in units of the readings' noise: twice the expected
-    ln of the odds by which these readings tell them apart."""
-    total = 0.0
-    for i, setup in enumerate(search.setups):
-        first = 0
-        pa, pb = predicted(search, a, i), predicted(search, b, i)
-        for view in setup.views:
-            part = slice(first, first + view.size)
-            total += float(((view.white @ (pa[part] - pb[part])) ** 2).sum())
-            first += view.size
-    return total
-
-
-def group_of(posterior: Posterior, members: Sequence[int]) -> Group:
-    """A group from the fits that belong to it."""
-    causes = []
-    for i in members:
-        causes += causes_of(posterior, i)
-    causes.sort(key=lambda c: -c.probability)
-    name = words.group_name(causes)
-    total = float(sum(posterior.probability[i] for i in members))
-    return Group(name, total, tuple(causes), words.why_together(causes), causes[0].family)
-
-
-def causes_of(posterior: Posterior, i: int) -> list[Cause]:
-    """The places that one fit stands for, each with its share."""
-    fit, h = posterior.fits[i], posterior.fits[i].hypothesis
-    places = h.places or tuple(p for x in posterior.search.hypotheses if x.family == "sound" for p in x.places)
-    whole = sum(p.weight for p in places)
-    size, size_text = words.size_of(posterior.search, fit)
-    against_sound = fit.log_evidence - posterior.search.sound.log_evidence
-    speaks_for, against = words.reasons(posterior.search, fit)
-    return [
-        Cause(
-            p.name, p.word, words.sentence(posterior.search, fit, p), size, size_text,
-            float(posterior.probability[i] * p.weight / whole), against_sound, speaks_for, against, h.family,
-        )
-        for p in places
-    ]  # fmt: skip
-
-
 def by_place(posterior: Posterior) -> tuple[tuple[str, float], ...]:
-    """Probability of every place, whatever the way of failing."""
+    """Probability of every place, whatever the way of failing. Two faults at once count for both their places."""
     out: dict[str, float] = {}
-    for fit, p in zip(posterior.fits, posterior.probability, strict=True):
+    single = zip(posterior.fits, posterior.alone, strict=True)
+    double = [(f, p) for x, p in zip(posterior.pairs, posterior.together, strict=True) for f in (x.first, x.second)]
+    for fit, p in [*single, *double]:
         places = fit.hypothesis.places
         whole = sum(x.weight for x in places)
         for x in places:
@@ -223,9 +149,9 @@ def cleared(posterior: Posterior) -> tuple[str, ...]:
         h = next(x for x in posterior.search.hypotheses if x.key == key)
         if h.family == "fault":
             for x in h.places:
-                name = words.designator(x.name)
+                name = designator(x.name)
                 before[name] = before.get(name, 0.0) + p * x.weight / h.weight
     for place, p in by_place(posterior):
-        name = words.designator(place)
+        name = designator(place)
         now[name] = now.get(name, 0.0) + p
     return tuple(sorted(n for n, p in before.items() if now.get(n, 0.0) < CLEARED * p))

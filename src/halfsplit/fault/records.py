@@ -28,13 +28,17 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Causes that these readings cannot tell apart, with one probability."""
+    """Causes that these readings cannot tell apart, with one probability.
+
+    at_once : 1; 2 where two faults together are meant, and `causes` holds those of either
+    """
 
     name: str
     probability: float
     causes: tuple[Cause, ...]
     why_together: str
     family: str
+    at_once: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,7 +164,7 @@ class Search(Standing):
     def base_curves(self, touched: Sequence[int], base: Real) -> list[tuple[Setup, WhatIf]]:
         """Solved cases at the base, from which every change follows exactly."""
         setups = [self.setups[i] for i in touched]
-        return [(s, WhatIf(s.model.solve(base[None, s.at]), 1e-7)) for s in setups]
+        return [(s, WhatIf(self.bench.solved(s, base[None]), 1e-7)) for s in setups]
 
     def refine(self, starts: Sequence[Start], progress: Progress | None) -> list[Fit]:
         """Refine in two passes: every start that may matter on few points, the best of them on all points."""
@@ -303,3 +303,17 @@ def predicted(search: Search, fit: Fit, i: int) -> Real:
         if same and len(values) == setup.size:
             return values
     return search.sound.predicted[i]
+
+
+def apart(search: Search, a: Fit, b: Fit) -> float:
+    """Squared distance of what two explanations predict, in units of the readings' noise: twice the expected
+    ln of the odds by which these readings tell them apart."""
+    total = 0.0
+    for i, setup in enumerate(search.setups):
+        first = 0
+        pa, pb = predicted(search, a, i), predicted(search, b, i)
+        for view in setup.views:
+            part = slice(first, first + view.size)
+            total += float(((view.white @ (pa[part] - pb[part])) ** 2).sum())
+            first += view.size
+    return total

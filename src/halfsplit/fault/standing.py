@@ -36,13 +36,14 @@ class Standing:
     """The readings of a job beside the best that a sound unit can do.
 
     setups : at full detail; coarse : the same on few points; real : number of nuisances without those of mix-ups
-    sound : the fit of the sound unit; theta0 : its nuisances, (real,)
+    sound : the fit of the sound unit; theta0 : its nuisances, (real,); origin : where they are drawn, (real,)
     """
 
     def __init__(self, unit: Unit, observations: Sequence[Observation]) -> None:
         self.bench = Bench(unit, observations, most=MANY if len(observations) > FEW_SETUPS else MOST_POINTS)
         self.setups = tuple(self.bench.setups)
         self.real = len(self.bench.keys)
+        self.origin = np.zeros(self.real)
         self.coarse = tuple(self.bench.setup([v.observation for v in s.views], most=COARSE) for s in self.setups)
         self.settle(self.fitted_sound())
 
@@ -61,8 +62,7 @@ class Standing:
 
     def fitted_sound(self) -> Fit:
         """The best explanation by a sound unit, from the drawn values: on few points first, then on all."""
-        drawn = np.zeros(self.real)
-        starts = np.array([self.signed(drawn, x, y) for x, y in SIGNS])
+        starts = np.array([self.signed(self.origin, x, y) for x, y in SIGNS])
         rough = Batch(self.bench, self.coarse, self.everything(), [SOUND] * len(starts), self.real)
         theta, s = rough.annealed(starts, np.zeros(len(starts)))
         best = sorted(rough.refine(theta, s, SETTLING), key=lambda f: -f.log_evidence)[:TRIED_FINE]
@@ -108,11 +108,11 @@ class Standing:
             if not self.troubled(touched):
                 self._bases[key] = (self.theta0, {i: self._linear[i] for i in others})
             elif not others:
-                self._bases[key] = (np.zeros(self.real), {})
+                self._bases[key] = (self.origin, {})
             else:
                 own = [self.setups[i] for i in others]
                 batch = Batch(self.bench, own, self.everything(), [SOUND] * 2, len(self.bench.keys))
-                starts = np.array([self.theta0, np.clip(self.theta0, -1.0, 1.0)])
+                starts = np.array([self.theta0, self.origin + np.clip(self.theta0 - self.origin, -1.0, 1.0)])
                 hard = self.troubled(others) and len(self.setups) <= FEW_SETUPS
                 steps = ALONE if hard else NEARLY
                 theta = max(batch.refine(starts, np.zeros(2), steps), key=lambda f: f.log_evidence).theta

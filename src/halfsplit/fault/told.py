@@ -10,10 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.fault.answers import ANY, AWAY, Elsewhere, kind_of, table
-from halfsplit.fault.hypotheses import Hypothesis, Place, parts_of
+from halfsplit.fault.hypotheses import Hypothesis, Place, designator, parts_of
 from halfsplit.fault.reach import SEEN, SHARES, Reach, any_seen
 from halfsplit.fault.standing import Fit
-from halfsplit.fault.words import designator
 from halfsplit.history import History
 from halfsplit.unit import Unit
 

@@ -6,14 +6,15 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.errors import ModelError
+from halfsplit.fault.groups import credible
 from halfsplit.fault.heard import heard
-from halfsplit.fault.hypotheses import Hypothesis, catalogue
-from halfsplit.fault.rank import credible, prior
+from halfsplit.fault.hypotheses import Hypothesis, catalogue, designator
+from halfsplit.fault.rank import prior
 from halfsplit.fault.reach import Reach
 from halfsplit.fault.records import Cause, Group, Ranking
 from halfsplit.fault.told import Account, Causes, account
 from halfsplit.fault.weights import Weights
-from halfsplit.fault.words import belief, designator
+from halfsplit.fault.words import belief
 from halfsplit.history import History
 from halfsplit.hookup import Hookup
 from halfsplit.unit import Unit

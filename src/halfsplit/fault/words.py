@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,14 +9,14 @@ import numpy as np
 from halfsplit.circuit import How
 from halfsplit.circuit.elements import Core, Element
 from halfsplit.expect.residual import tempered
-from halfsplit.fault.hypotheses import Hypothesis, Place
+from halfsplit.fault.hypotheses import Hypothesis, Place, designator
 from halfsplit.fault.records import Cause, Group
 from halfsplit.fault.search import Search, predicted
 from halfsplit.fault.standing import Fit
 from halfsplit.quantity import Dimension, format_value
 
-JOINT = re.compile(r" (hot joint|ground joint|joint|near-end joint|far-end joint|contact.*)$")
 UNITS = {Core.CAPACITOR: Dimension.CAPACITANCE, Core.COIL: Dimension.INDUCTANCE, Core.RESISTOR: Dimension.RESISTANCE}
+TWO_AT_ONCE = "both faults at once explain these readings; neither does alone"
 BY_HOW = {
     How.OHM: Dimension.RESISTANCE,
     How.LEAK: Dimension.RESISTANCE,
@@ -25,11 +24,6 @@ BY_HOW = {
     How.HENRY: Dimension.INDUCTANCE,
     How.STRAY: Dimension.CAPACITANCE,
 }
-
-
-def designator(place: str) -> str:
-    """The part, contact or cable that a place belongs to: its joints are its own."""
-    return JOINT.sub("", place)
 
 
 def element_of(search: Search, place: str) -> Element | None:

@@ -34,7 +34,8 @@ def cause(c: Cause) -> str:
 
 def group(g: Group) -> str:
     """One group of causes that these readings cannot tell apart."""
-    why = paragraph(f"one group: {g.why_together}", "note") if g.why_together else ""
+    start = "two faults" if g.at_once == 2 else "one group"
+    why = paragraph(f"{start}: {g.why_together}", "note") if g.why_together else ""
     causes = "" if g.family == "sound" else "".join(cause(c) for c in g.causes[:SHOWN_CAUSES])
     left = len(g.causes) - SHOWN_CAUSES
     more = paragraph(f"and {left} more of this group", "note") if left > 0 and g.family != "sound" else ""
