@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -31,7 +33,10 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A unit, its readings and the truth. oracle_db : how loud the fault is beside the same unit without it."""
+    """A unit, its readings and the truth.
+
+    oracle_db : how loud the fault is beside the same unit without it; of several, the least loud beside the others
+    """
 
     seed: int
     unit: str
@@ -166,17 +171,34 @@ def take(rng: Rng, seed: int, built: Built, plans: list[Plan], truth: tuple[Ailm
     ill = built
     for one in truth:
         ill = damaged(ill, one)
-    taken, loudest = [], 0.0
+    taken, loudest = [], [0.0] * len(truth)
     for number, p in enumerate(plans, 1):
         bench, offset = p.bench, 0.0
+        before = copy.deepcopy(rng)  # what the oracle compares with draws the same chances
         for one in truth:
             if one.reading == number:
                 bench = mistaken(rng, bench, one)
                 offset += one.size if one.kind == "wrong reference" else 0.0
         h, gamma = sees(ill, bench, p.f)
-        loudest = max(loudest, loudness(p, gear, (h, gamma), sees(built, p.bench, p.f), offset))
+        for i in range(len(truth)):
+            others = [one for k, one in enumerate(truth) if k != i]
+            well, level = beside(copy.deepcopy(before), built, p, number, others)
+            loudest[i] = max(loudest[i], loudness(p, gear, (h, gamma), well, offset - level))
         taken.append(written(rng, gear, p, number, h, gamma, offset))
-    return Case(seed, unit_file(built.drawing), tuple(taken), truth, loudest, gear.kind)
+    return Case(seed, unit_file(built.drawing), tuple(taken), truth, min(loudest), gear.kind)
+
+
+def beside(
+    rng: Rng, built: Built, p: Plan, number: int, others: Sequence[Ailment]
+) -> tuple[tuple[Complex | None, Complex], float]:
+    """What a reading would be with only some of the faults, and the level that is wrong in it."""
+    unit, bench, offset = built, p.bench, 0.0
+    for one in others:
+        unit = damaged(unit, one)
+        if one.reading == number:
+            bench = mistaken(rng, bench, one)
+            offset += one.size if one.kind == "wrong reference" else 0.0
+    return sees(unit, bench, p.f), offset
 
 
 def loudness(

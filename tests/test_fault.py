@@ -12,9 +12,9 @@ from halfsplit.advise import next_tests
 from halfsplit.circuit import Change, How
 from halfsplit.expect import Bench, Observation
 from halfsplit.fault import Weights, rank, ranking_of, weigh
+from halfsplit.fault.hypotheses import designator
 from halfsplit.fault.rank import prior
 from halfsplit.fault.search import Search
-from halfsplit.fault.hypotheses import designator
 from halfsplit.reading import What
 from halfsplit.unit import Filter
 

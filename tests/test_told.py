@@ -21,12 +21,11 @@ from halfsplit.circuit import Change, How
 from halfsplit.fault import rank, rank_untested, ranking_of, weigh
 from halfsplit.fault.answers import table
 from halfsplit.fault.ask import drop_of_entropy
-from halfsplit.fault.hypotheses import catalogue, parts_of
+from halfsplit.fault.hypotheses import catalogue, designator, parts_of
 from halfsplit.fault.rank import causes_in, prior
 from halfsplit.fault.reach import Reach
 from halfsplit.fault.told import Causes, account
 from halfsplit.fault.weights import Weights
-from halfsplit.fault.hypotheses import designator
 from halfsplit.history import QUESTIONS, History, Named, history_of, rows_of, taken_in
 
 CASES = Path(__file__).resolve().parents[2] / "shared" / "failures" / "cases.csv"

@@ -26,6 +26,7 @@ Progress = Callable[[float, str], None]
 FIRSTS, SECONDS = 3, 2
 ALIKE = 2.0
 FOLLOWED = 16
+CLIMBED = 24
 JOINTLY = 10
 IMPROVED = 2
 BEHIND = 20.0
@@ -167,6 +168,7 @@ def accompanied(search: Search, first: Fit) -> Search | None:
         theta = np.append(theta, first.s)
         out.origin = np.append(np.zeros(p), first.s if h.sized else 0.0)
     mine = designators(h)
+    out.most_climbed = CLIMBED
     out.hypotheses = tuple(x for x in search.hypotheses if x.change is not None and not designators(x) & mine)
     batch = Batch(out.bench, out.setups, out.everything(), [SOUND], out.real)
     out.settle(batch.refine(theta[None], np.zeros(1), SETTLING)[0])

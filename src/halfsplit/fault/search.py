@@ -54,6 +54,7 @@ class Search(Standing):
     def __init__(self, unit: Unit, observations: Sequence[Observation], weights: Weights) -> None:
         super().__init__(unit, observations)
         self.weights = weights
+        self.most_climbed: int | None = None
         now = [s for s in self.setups if not s.baseline]
         scenes = tuple(s.scene for s in now)
         hookups = tuple(dict.fromkeys(s.hookup for s in now))
@@ -108,10 +109,15 @@ class Search(Standing):
         """Starts of faults where readings are off: led there from the drawn values, at several sizes each.
 
         In a large job, faults of the shared path are tried on the readings that are off first: one that explains
-        nothing there is not followed through all the others.
+        nothing there is not followed through all the others. Where `most_climbed` is set, only so many of the best of
+        a set of readings are followed, by the screening.
         """
         large = len(touched) > FEW_SETUPS and len(off) < len(touched)
-        if large:
+        if self.most_climbed and len(members) > self.most_climbed:
+            tried = self.screened(tuple(off), members, self.rest(off))
+            tried.sort(key=lambda s: -s.score)
+            members = [s.hypothesis for s in tried[: self.most_climbed]]
+        elif large:
             tried = self.screened(tuple(off), members, self.rest(off))
             members = [s.hypothesis for s in tried if s.score > GAIN]
         if not members:
