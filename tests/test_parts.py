@@ -118,7 +118,7 @@ def test_cores_are_the_collected_list() -> None:
 KINDS = {
     "mica capacitor", "ceramic capacitor", "film capacitor", "trimmer capacitor", "capacitor",
     "coil", "adjustable coil", "resistor", "joint", "ground joint", "contact", "switch contact", "connector", "cable",
-    "stage", "selection", "relay", "node", "filter", "drawing", "hook-up", "sound", "unlisted", "family",
+    "stage", "selection", "relay", "node", "filter", "drawing", "hook-up", "sound", "unlisted", "family", "two at once",
 }  # fmt: skip
 
 
@@ -137,7 +137,10 @@ def test_priors_are_weak_and_ordered_as_the_repairs_were() -> None:
     # causes found in 53 solid-state repairs: contacts 13 %, capacitors 8 %, coils none but alignment 8 %
     assert weight("contact") > weight("capacitor") > weight("coil") > weight("joint")
     assert weight("adjustable coil") > weight("coil")
-    parts_in_path = [weight(k) for k in KINDS - {"sound", "unlisted", "family", "node", "filter", "hook-up", "drawing"}]
+    parts_in_path = [
+        weight(k)
+        for k in KINDS - {"sound", "unlisted", "family", "node", "filter", "hook-up", "drawing", "two at once"}
+    ]
     assert max(parts_in_path) / min(parts_in_path) < 12
     assert weight("family") == pytest.approx(1.0)
 

@@ -72,7 +72,7 @@ def log_pair_prior(search: Search, before: Mapping[str, float], factor: Mapping[
     both = [before[k] for k in pair.keys]
     told = 0.5 * sum(factor.get(k, 1.0) for k in pair.keys)
     present = sum(search.weights.shares()[x] for x in {h.family for h in search.hypotheses})
-    share = search.weights("family", "two at once") / present
+    share = search.weights("two at once", "any") / present
     return float(np.log(share * 2.0 * both[0] * both[1] / whole**2 * told))
 
 
