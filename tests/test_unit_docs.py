@@ -42,7 +42,7 @@ def test_the_smallest_file_is_read() -> None:
 
 
 def test_every_question_of_a_real_drawing_has_an_example() -> None:
-    assert len(EXAMPLES) == 12
+    assert len(EXAMPLES) == 13
     for title in EXAMPLES:
         found, _ = read(title)
         assert len(found.bands) >= 2, title

@@ -3,6 +3,7 @@
 from halfsplit.expect.bench import Bench, Setup, View
 from halfsplit.expect.envelope import Expectation, drawn, expectation
 from halfsplit.expect.fit import Departure, Fit, fit_sound
+from halfsplit.expect.level_rows import LevelSet
 from halfsplit.expect.observe import Observation, observe
 
 __all__ = [
@@ -10,6 +11,7 @@ __all__ = [
     "Departure",
     "Expectation",
     "Fit",
+    "LevelSet",
     "Observation",
     "Setup",
     "View",

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from halfsplit.advise import Advice
 from halfsplit.errors import Mistake
-from halfsplit.expect import Observation
+from halfsplit.expect import LevelSet, Observation
 from halfsplit.fault import Finding, Ranking
 from halfsplit.history import History
 from halfsplit.journal import Act, StoredAnswer, StoredPhoto, StoredReading, StoredWork
 from halfsplit.reading import Reading
 from halfsplit.unit import Unit
-from halfsplit.verdict import BandVerdict, Verdict
+from halfsplit.verdict import BandVerdict, LevelVerdict, Verdict
 
 if TYPE_CHECKING:
     from halfsplit.filters import FilterFacts
@@ -51,7 +51,7 @@ class Job:
     observations : of the readings that count; broken : (key, why) of those that this version cannot use
     history : what was told of complaint and history, without what was withdrawn
     findings : (key, result) of tests at single places that count
-    baselines : of readings of a sound unit
+    baselines : of readings of a sound unit; levels : watts, amps and volts that count
     """
 
     name: str
@@ -63,6 +63,7 @@ class Job:
     history: History = field(default_factory=History)
     findings: tuple[tuple[str, Finding], ...] = ()
     baselines: tuple[Observation, ...] = ()
+    levels: tuple[LevelSet, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +88,14 @@ class Judged:
     """Every reading against what a sound unit would show.
 
     unmeasured : bands of the unit without a reading that counts; warnings : readings that do not count, and why
+    levels : watts, amps and volts against what a sound transmitter would show
     """
 
     verdicts: tuple[Verdict, ...]
     bands: tuple[BandVerdict, ...]
     unmeasured: tuple[str, ...]
     warnings: tuple[str, ...]
+    levels: tuple[LevelVerdict, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,3 +108,4 @@ class JobData:
     bands: tuple[BandVerdict, ...]
     ranking: Ranking | None
     advice: tuple[Advice, ...]
+    levels: tuple[LevelVerdict, ...] = ()

@@ -6,13 +6,14 @@ from dataclasses import replace
 from errno import ENOENT
 
 from halfsplit.errors import HalfsplitError, UnitError
-from halfsplit.expect import Observation, observe
+from halfsplit.expect import LevelSet, Observation, observe
 from halfsplit.expect.observe import Baseline
 from halfsplit.fault import Finding
 from halfsplit.history import History, history_of
 from halfsplit.hookup import from_dict
 from halfsplit.jobs.drawing import checked_unit
 from halfsplit.jobs.found import found
+from halfsplit.jobs.levels import level_set
 from halfsplit.jobs.records import Job
 from halfsplit.journal import JobFile, StoredReading
 from halfsplit.reading import Reading, What, answers_from, read_bytes, read_typed
@@ -70,6 +71,7 @@ def load_job(file: JobFile) -> Job:
     baselines: list[Observation] = []
     findings: list[tuple[str, Finding]] = []
     broken: list[tuple[str, str]] = []
+    levels: list[LevelSet] = []
     readings = file.readings()
     for stored in readings:
         if stored.withdrawn is not None:
@@ -77,6 +79,9 @@ def load_job(file: JobFile) -> Job:
         try:
             if stored.how.get("found"):
                 findings.append((stored.key, found(unit, stored.original.decode("utf-8"))))
+                continue
+            if stored.how.get("levels"):
+                levels.append(level_set(unit, stored))
                 continue
             if stored.baseline:
                 baselines += sound_before(unit, stored)
@@ -87,5 +92,5 @@ def load_job(file: JobFile) -> Job:
     history = history_in(file)
     return Job(
         head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history, tuple(findings),
-        tuple(baselines),
+        tuple(baselines), tuple(levels),
     )  # fmt: skip

@@ -24,6 +24,7 @@ class Dimension(StrEnum):
     CURRENT = "current"  # A
     TIME = "time"  # s
     TEMPERATURE = "temperature"  # K
+    THERMAL = "thermal resistance"  # K/W
     PLAIN = "plain number"  # 1
 
 

@@ -233,5 +233,13 @@ WORDS: dict[Dimension, Words] = {
         suggest="°C",
         negative=True,
     ),
+    Dimension.THERMAL: Words(
+        {"K/W": 1.0, "°C/W": 1.0, "degC/W": 1.0},
+        "a thermal resistance with its unit",
+        "0.6 K/W",
+        "K/W",
+        {"C/W": 1.0, "k/W": 1.0, "deg C/W": 1.0},
+        suggest="K/W",
+    ),
     Dimension.PLAIN: Words({}, "a plain number", "150", "", {}, bare="", negative=True),
 }

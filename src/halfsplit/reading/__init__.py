@@ -3,6 +3,8 @@
 from halfsplit.reading.answers import Answers, answers_from
 from halfsplit.reading.door import read_bytes, read_file
 from halfsplit.reading.from_touchstone import complex_two_port
+from halfsplit.reading.level_rows import LevelReading, LevelRow, Shows
+from halfsplit.reading.level_text import Usual, is_level_table, table_levels, typed_levels
 from halfsplit.reading.records import Question, Reading, Trace, What
 from halfsplit.reading.source import LIMIT_BYTES
 from halfsplit.reading.typed import read_typed
@@ -10,13 +12,20 @@ from halfsplit.reading.typed import read_typed
 __all__ = [
     "LIMIT_BYTES",
     "Answers",
+    "LevelReading",
+    "LevelRow",
     "Question",
     "Reading",
+    "Shows",
     "Trace",
+    "Usual",
     "What",
     "answers_from",
     "complex_two_port",
+    "is_level_table",
     "read_bytes",
     "read_file",
     "read_typed",
+    "table_levels",
+    "typed_levels",
 ]

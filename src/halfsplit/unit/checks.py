@@ -249,7 +249,7 @@ def _warn_unused(unit: Unit, findings: Findings) -> None:
     )
     for key, names in groups:
         for name in names:
-            if name not in order:
+            if name not in order and name not in unit.drive.order:
                 findings.warn((key, name), f"{name} does not stand in the path")
     coils = {r.coil for r in unit.relays}
     for relay in unit.relays:

@@ -16,6 +16,7 @@ from halfsplit.unit.ladder import read_filter
 from halfsplit.unit.lines import key_lines
 from halfsplit.unit.plan import read_plan
 from halfsplit.unit.records import Band, Filter, Relay, Unit
+from halfsplit.unit.stages import check_drive, read_drive, read_level_control, read_stage, read_supply
 from halfsplit.unit.switching import with_switching
 from halfsplit.unit.table import Findings, Table
 from halfsplit.unit.wiring import (
@@ -25,7 +26,6 @@ from halfsplit.unit.wiring import (
     read_limits,
     read_path,
     read_relay,
-    read_stage,
     read_switch,
 )
 
@@ -157,6 +157,9 @@ def _read(root: Table, measured: Measured | None) -> Unit:
         blocks=tuple(read_block(n, t, measured) for n, t in root.named("block", "block.B1")),
         limits=read_limits(root.table("limits")),
         plan=read_plan(root.table("plan"), tuple(band.name for band, _ in bands)),
+        drive=read_drive(root.table("drive")),
+        supply=read_supply(root.table("supply")),
+        level_control=read_level_control(root.table("level_control")),
         note=head.text("note") or "",
     )
     if "name" not in head.data:
@@ -164,6 +167,8 @@ def _read(root: Table, measured: Measured | None) -> Unit:
     tables = {band.name: table for band, table in bands}
     unit = with_switching(unit, tables)
     check_fit(unit, root, tables)
+    taken = (*unit.path.order, *(r.name for r in unit.relays), *(f.name for f in unit.filters))
+    check_drive(unit.drive, unit.stages, taken, root.table("drive"))
     return unit
 
 

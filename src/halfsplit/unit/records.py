@@ -63,10 +63,27 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True)
+class Thermal:
+    """The way of the heat of a stage. K/W each for one device, sink_air for all together; None where not stated.
+
+    devices : how many share the heat; most_junction : K, the largest that the data sheet allows
+    """
+
+    junction_case: float | None = None
+    case_sink: float | None = None
+    sink_air: float | None = None
+    devices: int = 1
+    most_junction: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Stage:
     """An active stage. gain : (band or "all", dB, tolerance dB).
 
     branches : damping and feedback parts around the device, between `in`, `out`, `ground` and its own terminals
+    output_watts : W into its nominal load, at 1 dB of compression; operation : class "A", "AB", "B", "C", "" not stated
+    supply_volts : where it is not the unit's; knee_volts : what the device keeps; standing_amps : A without drive
+    efficiency : fraction at its output_watts; optimum_ohm : best load at its output terminal
     """
 
     name: str
@@ -76,6 +93,46 @@ class Stage:
     input_ohm: float | None = None
     output_ohm: float | None = None
     branches: tuple[Branch, ...] = ()
+    operation: str = ""
+    supply_volts: float | None = None
+    knee_volts: float | None = None
+    standing_amps: float | None = None
+    efficiency: float | None = None
+    optimum_ohm: float | None = None
+    thermal: Thermal = Thermal()
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """What comes before the path. order : stages and test points from the exciter to the final stage.
+
+    dbm : level at the first place of the order, key down, None where not stated; tolerance_db : its tolerance; ohm
+    """
+
+    order: tuple[str, ...] = ()
+    dbm: float | None = None
+    tolerance_db: float | None = None
+    ohm: float = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """The supply beyond its voltage.
+
+    ohm : of leads and source; tolerance : fraction of the voltage; rest_amps : A of all but the final stage
+    """
+
+    ohm: float | None = None
+    tolerance: float | None = None
+    rest_amps: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LevelControl:
+    """Holds the forward power at the end of the path. watts : W; tolerance : fraction, None where not stated"""
+
+    watts: float
+    tolerance: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +263,9 @@ class Unit:
     blocks: tuple[Block, ...] = ()
     limits: Limits = Limits()
     plan: Plan | None = None
+    drive: Drive = Drive()
+    supply: Supply = Supply()
+    level_control: LevelControl | None = None
     note: str = ""
     text: str = ""
     source: str = ""

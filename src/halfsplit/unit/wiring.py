@@ -1,4 +1,4 @@
-"""Cables, relays, switches, stages, limits, bands and the path of the unit file."""
+"""Cables, relays, switches, limits, bands and the path of the unit file."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import Literal
 
 from halfsplit.parts import Cable, cable_names, cable_type
 from halfsplit.quantity import Dimension, QuantityError, parse
-from halfsplit.unit.blocks import read_stage_branches
 from halfsplit.unit.keys import one_of
-from halfsplit.unit.records import Band, Harmonic, Limits, Path, Relay, Stage, Switch
+from halfsplit.unit.records import Band, Harmonic, Limits, Path, Relay, Switch
 from halfsplit.unit.table import Table, kind_of
 from halfsplit.unit.values import stated_rating
 
@@ -145,29 +144,6 @@ def read_switch(name: str, table: Table, typical: tuple[float | None, float | No
         contact_ohm=typical[0] if ohm is None else ohm,
         open_capacitance=typical[1] if farad is None else farad,
         rating=stated_rating(table),
-    )
-
-
-def read_stage(name: str, table: Table) -> Stage:
-    """One active stage; gain is one figure for all bands or a table by band."""
-    table.only("stage")
-    tolerance = table.quantity("gain_tolerance", Dimension.DECIBEL, "2 dB")
-    if isinstance(table.data.get("gain"), dict):
-        by_band = table.table("gain")
-        assert by_band is not None
-        read = [(b, by_band.quantity(b, Dimension.DECIBEL, "17 dB", sign="any")) for b in by_band.data]
-        gain = tuple((band, db, tolerance) for band, db in read if db is not None)
-    else:
-        db = table.quantity("gain", Dimension.DECIBEL, "17 dB", sign="any")
-        gain = () if db is None else (("all", db, tolerance),)
-    return Stage(
-        name=name,
-        kind=table.text("kind") or "",
-        output_watts=table.quantity("output", Dimension.POWER, "40 W"),
-        gain=gain,
-        input_ohm=table.quantity("input_impedance", Dimension.RESISTANCE, "50 ohm"),
-        output_ohm=table.quantity("output_impedance", Dimension.RESISTANCE, "50 ohm"),
-        branches=read_stage_branches(table),
     )
 
 

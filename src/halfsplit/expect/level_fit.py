@@ -1,0 +1,134 @@
+"""Evidence of cases from level readings: nuisances integrated out by Gauss-Newton and Laplace, many cases at once.
+
+source: Laplace's method, e.g. MacKay 2003, ch. 27; slopes by differences, since the transmitter is solved by iteration
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from halfsplit.expect.level_cases import Cases
+from halfsplit.expect.levels import LevelBench
+from halfsplit.expect.residual import tempered
+
+Real = npt.NDArray[np.float64]
+
+STEP = 0.05
+STEPS = 6
+CHUNK = 120
+ENOUGH = 0.02
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LevelFit:
+    """The best that K cases can do with level readings.
+
+    u : (K, P) nuisances; predicted : (K, N); root : (K, P, P) with root root^T the covariance of u
+    log_evidence : (K,) ln density of the readings; slope : (K, N, P) of what is predicted
+    """
+
+    u: Real
+    predicted: Real
+    root: Real
+    log_evidence: Real
+    slope: Real
+
+
+def slopes(bench: LevelBench, cases: Cases, u: Real) -> tuple[Real, Real]:
+    """What is predicted (K, N) and its slopes by the nuisances (K, N, P)."""
+    k, p = u.shape
+    each = np.repeat(np.arange(k), p + 1)
+    moved = np.repeat(u, p + 1, axis=0)
+    at = np.tile(np.arange(p + 1), k)
+    inside = at > 0
+    moved[np.flatnonzero(inside), at[inside] - 1] += STEP
+    values = bench.predict(cases.picked(each), moved).reshape(k, p + 1, -1)
+    return values[:, 0], np.swapaxes((values[:, 1:] - values[:, :1]) / STEP, 1, 2)
+
+
+def whitened(bench: LevelBench, cases: Cases, predicted: Real) -> tuple[Real, Real, Real]:
+    """Tempered residuals (K, N), their slope by the plain ones (K, N), and 1 sigma (K, N)."""
+    sigma = np.hypot(bench.own[None], cases.wide)
+    gap = (bench.y[None] - predicted) / sigma
+    gap = np.where(bench.at_most[None] & (gap > 0.0), 0.0, gap)
+    r, bend = tempered(gap)
+    return r, np.where(bench.at_most[None] & (gap == 0.0), 0.0, bend), sigma
+
+
+def objective(bench: LevelBench, cases: Cases, u: Real, predicted: Real) -> Real:
+    """Half the squares of residuals and nuisances, (K,)."""
+    r = whitened(bench, cases, predicted)[0]
+    return np.asarray(0.5 * (r**2).sum(1) + 0.5 * (u**2).sum(1))
+
+
+def fit(bench: LevelBench, cases: Cases, steps: int = STEPS) -> LevelFit:
+    """Fit all cases. steps : of Gauss-Newton; 1 for a rough look"""
+    parts = []
+    for first in range(0, len(cases), CHUNK):
+        index = np.arange(first, min(first + CHUNK, len(cases)))
+        parts.append(_fit(bench, cases.picked(index), steps))
+    return LevelFit(*(np.concatenate([getattr(x, n) for x in parts]) for n in LevelFit.__slots__))
+
+
+def _fit(bench: LevelBench, cases: Cases, steps: int) -> LevelFit:
+    """Fit a chunk of cases."""
+    p = bench.layout.size
+    u = np.zeros((len(cases), p))
+    predicted, slope = slopes(bench, cases, u)
+    phi = objective(bench, cases, u, predicted)
+    active = np.ones(len(cases), bool)
+    for n in range(steps):
+        step = _step(bench, cases, u, predicted, slope)
+        moved = u + step
+        new = bench.predict(cases, moved)
+        better = objective(bench, cases, moved, new)
+        worse = better > phi
+        if worse.any():
+            half = np.where(worse[:, None], u + 0.35 * step, moved)
+            other = bench.predict(cases, half)
+            again = objective(bench, cases, half, other)
+            moved, new, better = half, other, again
+        take = better < phi
+        gain = np.where(take, phi - better, 0.0)
+        u = np.where(take[:, None], moved, u)
+        predicted = np.where(take[:, None], new, predicted)
+        phi = np.where(take, better, phi)
+        active = gain > ENOUGH
+        if n + 1 < steps and active.any():
+            index = np.flatnonzero(active)
+            _, fresh = slopes(bench, cases.picked(index), u[index])
+            slope[index] = fresh
+        elif not active.any():
+            break
+    return _settled(bench, cases, u, predicted, slope, phi)
+
+
+def _hessian(bench: LevelBench, cases: Cases, predicted: Real, slope: Real) -> tuple[Real, Real]:
+    """Gauss-Newton Hessian (K, P, P), and the slopes of the tempered residuals (K, N, P)."""
+    _, bend, sigma = whitened(bench, cases, predicted)
+    j = -slope * (bend / sigma)[:, :, None]
+    return np.matmul(np.swapaxes(j, 1, 2), j) + np.eye(slope.shape[2]), j
+
+
+def _step(bench: LevelBench, cases: Cases, u: Real, predicted: Real, slope: Real) -> Real:
+    """A step of Gauss-Newton, (K, P), none of it longer than 3 sigma."""
+    hessian, j = _hessian(bench, cases, predicted, slope)
+    r = whitened(bench, cases, predicted)[0]
+    gradient = np.einsum("knp,kn->kp", j, r) + u
+    step = -np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
+    longest = np.abs(step).max(axis=1, keepdims=True)
+    return np.asarray(step * np.minimum(1.0, 3.0 / np.maximum(longest, 1e-9)))
+
+
+def _settled(bench: LevelBench, cases: Cases, u: Real, predicted: Real, slope: Real, phi: Real) -> LevelFit:
+    """The evidence about the best point."""
+    hessian, _ = _hessian(bench, cases, predicted, slope)
+    lower = np.linalg.cholesky(hessian)
+    log_det = 2.0 * np.log(np.einsum("kii->ki", lower)).sum(1)
+    sigma = np.hypot(bench.own[None], cases.wide)
+    evidence = -phi - 0.5 * log_det - np.log(sigma).sum(1)
+    root = np.swapaxes(np.linalg.inv(lower), 1, 2)
+    return LevelFit(u, predicted, root, evidence, slope)
