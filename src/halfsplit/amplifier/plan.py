@@ -115,7 +115,9 @@ def stages_in_order(unit: Unit) -> tuple[Stage, ...]:
     found = tuple([*named, *last] if named else [*rest, *last])
     if not found:
         raise UnitError(
-            Mistake("stage", "no stage in the unit file", 'a table [stage.FINAL] with output = "40 W" for watts and amps')
+            Mistake(
+                "stage", "no stage in the unit file", 'a table [stage.FINAL] with output = "40 W" for watts and amps'
+            )
         )
     return found
 
@@ -128,14 +130,15 @@ def chain_of(unit: Unit) -> Chain:
     volts = final.supply_volts or unit.supply_volts
     mistakes = []
     if rated is None:
-        mistakes.append(Mistake(f"stage.{final.name}.output", "not stated", 'output = "40 W", or rated_power in [unit]'))
+        mistakes.append(
+            Mistake(f"stage.{final.name}.output", "not stated", 'output = "40 W", or rated_power in [unit]')
+        )
     if volts is None:
         mistakes.append(Mistake("unit.supply", "not stated", 'supply = "13.8 V"'))
     if rated is None or volts is None:
         raise UnitError(*mistakes)
     said.stated |= {"rated", "volts"}
-    bands = tuple(b.name for b in unit.bands)
-    gain = tuple(_gains(s, bands, said) for s in stages)
+    gain = _gains(unit, stages, rated, said)
     figures = _final_figures(unit, final, rated, volts, said)
     drive, sigma = _drive(unit, gain, rated, said)
     most = [saturated(rated)]
@@ -155,20 +158,30 @@ def chain_of(unit: Unit) -> Chain:
     )  # fmt: skip
 
 
-def _gains(stage: Stage, bands: tuple[str, ...], said: _Silent) -> tuple[tuple[str, float], ...]:
-    """(band, dB) for every band."""
-    given = {band: db for band, db, _ in stage.gain}
-    out = []
-    for band in bands:
-        if band in given or "all" in given:
-            said.stated.add(f"gain of {stage.name}")
-            out.append((band, given.get(band, given.get("all", 0.0))))
-        else:
-            typical = float(np.mean(list(given.values()))) if given else 0.0
-            words = f"{typical:g} dB as on the other bands" if given else "so that the drive just gives its output"
-            said.assumed.append(f"gain of {stage.name} on {band} is not stated: taken {words}")
-            out.append((band, typical))
-    return tuple(out)
+def _gains(
+    unit: Unit, stages: tuple[Stage, ...], rated: float, said: _Silent
+) -> tuple[tuple[tuple[str, float], ...], ...]:
+    """By stage, (band, dB) for every band. What is not stated shares what the drive needs to give the rated output."""
+    out: list[list[tuple[str, float]]] = [[] for _ in stages]
+    full = 10.0 * float(np.log10(rated)) + 30.0 + COMPRESSED_DB
+    for band in (b.name for b in unit.bands):
+        given = [_stated_gain(s, band) for s in stages]
+        silent = [k for k, g in enumerate(given) if g is None]
+        wanted = 0.0 if unit.drive.dbm is None else full - unit.drive.dbm - sum(g for g in given if g is not None)
+        for k, g in enumerate(given):
+            out[k].append((band, wanted / len(silent) if g is None else g))
+            if g is None:
+                said.assumed.append(f"gain of {stages[k].name} on {band} is not stated: taken as what gives the output")
+    said.stated |= {f"gain of {s.name}" for s in stages if s.gain}
+    return tuple(tuple(rows) for rows in out)
+
+
+def _stated_gain(stage: Stage, band: str) -> float | None:
+    """Gain of a stage on a band, dB; the mean of the other bands where only these are stated, None where none is."""
+    given = {name: db for name, db, _ in stage.gain}
+    if band in given or "all" in given:
+        return given.get(band, given.get("all"))
+    return float(np.mean(list(given.values()))) if given else None
 
 
 def _gain_sigma(stage: Stage) -> float:
@@ -180,7 +193,7 @@ def _gain_sigma(stage: Stage) -> float:
 def _drive(
     unit: Unit, gain: tuple[tuple[tuple[str, float], ...], ...], rated: float, said: _Silent
 ) -> tuple[tuple[tuple[str, float], ...], float]:
-    """Level at the first place by band, dBm, and its 1 sigma, dB. Not stated: what gives the rated output on each band."""
+    """Level at the first place by band, dBm, and its 1 sigma, dB. Not stated: what gives the rated output on each."""
     if unit.drive.dbm is not None:
         said.stated.add("drive")
         return tuple((b.name, unit.drive.dbm) for b in unit.bands), 0.5 * (unit.drive.tolerance_db or DRIVE_TOLERANCE)
@@ -196,11 +209,17 @@ def _final_figures(
     """knee, standing, efficiency, best_ohm, source_ohm, supply_ohm, rest_amps."""
     name = final.name
     efficiency = said.or_typical(
-        "efficiency", final.efficiency, TYPICAL_EFFICIENCY, f"efficiency of {name} is not stated: taken 50 % at rated output"
+        "efficiency",
+        final.efficiency,
+        TYPICAL_EFFICIENCY,
+        f"efficiency of {name} is not stated: taken 50 % at rated output",
     )
     amps = rated / efficiency / volts
     knee = said.or_typical(
-        "knee", final.knee_volts, TYPICAL_KNEE * volts, f"knee voltage of {name} is not stated: taken {TYPICAL_KNEE * volts:.1f} V"
+        "knee",
+        final.knee_volts,
+        TYPICAL_KNEE * volts,
+        f"knee voltage of {name} is not stated: taken {TYPICAL_KNEE * volts:.1f} V",
     )
     still = {"A": 1.0, "B": 0.0, "C": 0.0}.get(final.operation, TYPICAL_STANDING) * amps
     standing = said.or_typical(

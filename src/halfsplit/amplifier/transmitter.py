@@ -1,4 +1,4 @@
-"""The whole transmitter with its key down: chain, final stage into the load that the path presents, supply, level control.
+"""The whole transmitter, key down: chain, final stage into the load that the path presents, supply, level control.
 
 Array shapes: K cases, S stages, B spots (one band at one frequency with the load at one place). The model of the final
 stage is the load line with a soft knee; its current is that of class B upon a standing current: in proportion to the RF
@@ -53,7 +53,9 @@ class State:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Look:
-    """What the transmitter does. levels (K, S + 1, B) dBm at the first place and behind every stage (small-signal load)
+    """What the transmitter does.
+
+    levels (K, S + 1, B) dBm at the first place and behind every stage
 
     final (K, B) W that the final stage delivers; out (K, B) W in the load; forward (K, B) W at the load
     volts (K, B) V at the unit; amps (K, B) A of the whole unit; final_amps (K, B); z (K, B) ohm presented
@@ -77,17 +79,20 @@ class Look:
 
 
 def drawn_state(chain: Chain, spots: tuple[Spot, ...], s: Complex, held: npt.NDArray[np.bool_]) -> State:
-    """The transmitter as drawn, one case. s : (B, 2, 2) of the path; held : (B,) where the level control sees the output"""
+    """The transmitter as drawn, one case.
+
+    s : (B, 2, 2) of the path; held : (B,) where the level control sees the output
+    """
     stages = range(len(chain.stages))
     gain = np.array([[chain.gain_of(k, x.band) for x in spots] for k in stages])
     most = np.repeat(np.array(chain.most_dbm)[:, None], len(spots), axis=1)
     hold = np.where(held, np.inf if chain.hold_watts is None else chain.hold_watts, np.inf)
     one = np.ones((1, 1))
     return State(
-        np.array([[chain.drive_of(x.band) for x in spots]]), gain[None], most[None], chain.volts * one, chain.supply_ohm * one,
-        chain.rest_amps * one, chain.standing * one, chain.efficiency * np.ones((1, len(spots))),
-        chain.best_ohm * one, chain.source_ohm * one.astype(complex), hold[None], s[None],
-        np.zeros((1, len(spots)), complex),
+        np.array([[chain.drive_of(x.band) for x in spots]]), gain[None], most[None], chain.volts * one,
+        chain.supply_ohm * one, chain.rest_amps * one, chain.standing * one,
+        chain.efficiency * np.ones((1, len(spots))), chain.best_ohm * one, chain.source_ohm * one.astype(complex),
+        hold[None], s[None], np.zeros((1, len(spots)), complex),
     )  # fmt: skip
 
 

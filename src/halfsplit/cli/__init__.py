@@ -6,7 +6,20 @@ import os
 for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
 
-from halfsplit.cli import acts, coil, stress  # noqa: E402  (the setting must come before numpy is imported)
+from halfsplit.cli import (  # noqa: E402  (the setting must come before numpy is imported)
+    acts,
+    coil,
+    levels,
+    steady,
+    stress,
+)
 from halfsplit.cli.door import main  # noqa: E402
 
-__all__ = ["acts", "coil", "main", "stress"]
+__all__ = [
+    "acts",
+    "coil",
+    "levels",
+    "main",
+    "steady",
+    "stress",
+]

@@ -24,6 +24,7 @@ from halfsplit.cli.common import (
     told_of,
     with_options,
 )
+from halfsplit.cli.level_options import LEVEL_OPTIONS, add_levels, level_tables
 from halfsplit.errors import UnitError
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
@@ -105,26 +106,41 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool, **res
     type=click.Path(dir_okay=False, path_type=Path),
     help="With --baseline: the unit file as it was then, where the drawing has changed since.",
 )
+@with_options(LEVEL_OPTIONS)
 @with_options(HOOKUP_OPTIONS)
 @answering
 @JSON
 @guarded
 def add(
     job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str | None, found: tuple[str, ...],
-    resolution: str | None, baseline: bool, twin: bool, drawing: Path | None, as_json: bool, **rest: Any,
+    resolution: str | None, baseline: bool, twin: bool, drawing: Path | None, level: tuple[str, ...], into: str | None,
+    as_json: bool, **rest: Any,
 ) -> int:  # fmt: skip
-    """Add readings: files as the instruments wrote them, or typed figures, with their hook-up. All of them, or none."""
+    """Add readings: files as the instruments wrote them, or typed figures, with their hook-up. All of them, or none.
+
+    A table of watts, amps and volts by band is a file as well: its first heading is "band".
+    """
     from halfsplit import jobs
     from halfsplit.cli import shape, show
     from halfsplit.cli.common import answers_of, decibels, refuse_both, refuse_nothing, refuse_without
     from halfsplit.reading import What
 
+    if level or level_tables(files):
+        besides = {
+            "--typed": typed,
+            "--found": found,
+            "--what": what,
+            "--baseline": baseline,
+            "--resolution": resolution,
+        }
+        return add_levels(job, files, level, into, fields_of(rest), besides, as_json)
     if found:
         refuse_both(files, typed)
         keys = jobs.add_found(job, found)
         put(shape.added((), keys), show.added((), keys), as_json)
         return 0
     refuse_nothing(files, typed, {"--what": what, "--resolution": resolution})
+    refuse_without(False, {"--into": into}, "--level")
     fields, answers, step = fields_of(rest), answers_of(rest), decibels(resolution)
     kind = None if what is None else What(WORDS[what])
     refuse_without(baseline, {"--twin": twin or None, "--drawing": drawing}, "--baseline")

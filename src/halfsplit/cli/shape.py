@@ -147,6 +147,7 @@ def judged(found: Judged) -> Object:
             }
             for v in found.verdicts
         ],
+        figures=[asdict(v) for v in found.levels],
         warnings=list(found.warnings),
     )  # fmt: skip
 

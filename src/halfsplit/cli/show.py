@@ -162,7 +162,12 @@ def expectation(e: Expectation) -> str:
 
 def judged(found: Judged) -> str:
     """halfsplit judge: the bands, loudest first, then every reading."""
-    order = sorted(found.bands, key=lambda b: -max(loudness(v) for v in found.verdicts if v.band == b.band))
+    from halfsplit.cli.level_show import figures, loudest
+
+    order = sorted(
+        found.bands,
+        key=lambda b: -max((*(loudness(v) for v in found.verdicts if v.band == b.band), loudest(found.levels, b))),
+    )
     lines = [wrapped(f"{b.word.value.upper():12} {b.headline}", "", " " * 13) for b in order]
     if found.unmeasured:
         lines.append(wrapped(f"{'not measured':12} {', '.join(found.unmeasured)}", "", " " * 13))
@@ -173,6 +178,7 @@ def judged(found: Judged) -> str:
             mark = {Word.OUTSIDE: "!!", Word.DOUBTFUL: " ?", Word.WITHIN: "ok", Word.CANNOT_TELL: " -"}[c.word]
             lines.append(wrapped(c.text, f"  {mark} ", "     "))
         lines.append("")
+    lines += figures(found.levels)
     lines.append(wrapped("!! outside, ? doubtful, ok within, - cannot tell. Ranges hold 90 % of sound units."))
     return "\n".join(lines)
 

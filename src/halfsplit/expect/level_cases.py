@@ -89,7 +89,9 @@ class Layout:
             self.at[name] = slice(self.size, self.size + n)
             self.size += n
         self.gain_sigma = np.array(chain.gain_sigma)[:, None]
-        self.load_sigma = np.array([noise.DUMMY_GAMMA if x.load == "dummy load" else noise.ANTENNA_GAMMA for x in looks])
+        self.load_sigma = np.array(
+            [noise.DUMMY_GAMMA if x.load == "dummy load" else noise.ANTENNA_GAMMA for x in looks]
+        )
         stated = chain.stated
         self.rest_ln = noise.REST_LN_STATED if "rest" in stated else noise.REST_LN
         self.standing_ln = noise.STANDING_LN_STATED if "standing" in stated else noise.STANDING_LN

@@ -53,9 +53,9 @@ def whitened(bench: LevelBench, cases: Cases, predicted: Real) -> tuple[Real, Re
     """Tempered residuals (K, N), their slope by the plain ones (K, N), and 1 sigma (K, N)."""
     sigma = np.hypot(bench.own[None], cases.wide)
     gap = (bench.y[None] - predicted) / sigma
-    gap = np.where(bench.at_most[None] & (gap > 0.0), 0.0, gap)
-    r, bend = tempered(gap)
-    return r, np.where(bench.at_most[None] & (gap == 0.0), 0.0, bend), sigma
+    free = bench.at_most[None] & (gap > 0.0)
+    r, bend = tempered(np.where(free, 0.0, gap))
+    return r, np.where(free, 0.0, bend), sigma
 
 
 def objective(bench: LevelBench, cases: Cases, u: Real, predicted: Real) -> Real:

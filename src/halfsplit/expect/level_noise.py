@@ -12,7 +12,10 @@ from halfsplit.reading import Shows
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """One kind of figure. scale : 1 sigma that all its figures share; own : of each one; dB (20 log10, watts 10 log10)"""
+    """One kind of figure.
+
+    scale : 1 sigma that all its figures share; own : of each one; dB (20 log10, watts 10 log10)
+    """
 
     shows: Shows
     scale: float

@@ -73,14 +73,18 @@ class Straying:
 
 
 def straying(
-    paths: Sequence[LookPath], ohm: float, known: Mapping[str, float], keys: Sequence[str] = (), spread: Real | None = None
+    paths: Sequence[LookPath],
+    ohm: float,
+    known: Mapping[str, float],
+    keys: Sequence[str] = (),
+    spread: Real | None = None,
 ) -> Straying:
     """The few independent ways in which nuisances move the paths.
 
     known : nuisances by name; keys, spread : those of which more is known than their prior, and their covariance
     """
     names: dict[str, int] = {k: i for i, k in enumerate(keys)}
-    blocks = []
+    blocks: list[dict[str, Complex]] = []
     for path in paths:
         if path.model is None:
             blocks.append({})
@@ -103,9 +107,9 @@ def straying(
 
 def principal(slope: Complex) -> Complex:
     """The strongest independent ways of what many nuisances do. slope : (n, B, 2, 2) for 1 sigma each."""
-    flat = np.concatenate([slope.real, slope.imag], axis=-1).reshape(len(slope), -1)
-    if not flat.size:
+    if not slope.size:
         return np.zeros((0, *slope.shape[1:]), complex)
+    flat = np.concatenate([slope.real, slope.imag], axis=-1).reshape(len(slope), -1)
     _, size, ways = np.linalg.svd(flat, full_matrices=False)
     keep = [i for i in range(len(size)) if size[i] > LEAST_WAY][:MOST_WAYS]
     out = (size[keep, None] * ways[keep]).reshape(len(keep), slope.shape[1], 2, 4)

@@ -127,11 +127,12 @@ def _contradictions(where: str, rows: Sequence[LevelRow]) -> list[Mistake]:
     back = first(Shows.REFLECTED)
     out = []
     if rf and amps and volts and rf.value > volts.value * amps.value:
-        found = (
-            f"{rf.value:.4g} W of RF out of {volts.value:.4g} V x {amps.value:.4g} A = {volts.value * amps.value:.4g} W "
-            f"of DC: efficiency {100 * rf.value / max(volts.value * amps.value, 1e-9):.0f} %"
+        dc = volts.value * amps.value
+        share = f"efficiency {100 * rf.value / dc:.0f} %" if dc else "there is no current"
+        found = f"{rf.value:.4g} W of RF out of {volts.value:.4g} V x {amps.value:.4g} A = {dc:.4g} W of DC: {share}"
+        out.append(
+            Mistake(where, found, "less out than in: look at the scale of the wattmeter, the shunt, the lead read")
         )
-        out.append(Mistake(where, found, "less out than in: look at the scale of the wattmeter, the shunt, the lead read"))
     if rf and back and back.value > rf.value > 0.0:
         found = f"{back.value:.4g} W come back of {rf.value:.4g} W"
         out.append(Mistake(where, found, "less back than forth: forward and reflected may be changed over"))

@@ -1,4 +1,4 @@
-"""All level readings of a job in one model: what a transmitter would show, with everything that a sound one may stray by.
+"""All level readings of a job in one model: what a transmitter would show, and how far a sound one may stray.
 
 Array shapes: K cases, B looks, S stages, N figures, P nuisances. Figures are compared in dB (20 log10; watts 10 log10),
 temperatures in K.
@@ -36,6 +36,7 @@ class LevelBench:
 
     known : nuisances of the path that are known by other readings, by name; keys, spread : their covariance
     y (N,) as read; own (N,) 1 sigma of each figure alone; at_most (N,) True where the meter showed nothing
+    prior_mean (P,), prior_root (P, P) : of the nuisances, see level_factory
     raises UnitError, ReadingError, HookupError
     """
 
@@ -62,6 +63,7 @@ class LevelBench:
         self.y = np.array([r[0] for r in read])
         self.own = np.array([r[1] for r in read])
         self.at_most = np.array([f.row.value <= 0.0 for f in self.figures], bool)
+        self.prior_mean, self.prior_root = np.zeros(self.layout.size), np.eye(self.layout.size)
 
     def _with(self, solved: Sequence[Any]) -> list[tuple[Figure, Any]]:
         """Figures with what belongs to their look."""
@@ -77,15 +79,25 @@ class LevelBench:
         """k cases of a sound transmitter, to be altered."""
         return Cases.sound(k, len(self.looks), len(self.chain.stages), len(self.figures), self.s0, self.node0)
 
+    def efficiency(self, x: Mapping[str, Real]) -> Real:
+        """Efficiency at rated output, (K, B)."""
+        of_band = noise.EFFICIENCY_BAND_LN * self.layout.by_band1(x["band efficiency"])
+        return np.asarray(self.drawn.efficiency * np.exp(self.layout.efficiency_ln * x["efficiency"] + of_band))
+
     def state(self, cases: Cases, u: Real) -> State:
         """The transmitter of every case at its nuisances. u : (K, P)"""
         lay, chain, d = self.layout, self.chain, self.drawn
-        x = lay.split(u)
+        x = self.strayed(u)
         s = cases.s + np.einsum("kr,rbij->kbij", x["path"], self.straying.ways)
         load = cases.load_scale * lay.load_sigma * (x["load in phase"] + 1j * x["load across"])
         size = np.maximum(np.abs(load) / 0.95, 1.0)
         drive = d.drive + chain.drive_sigma * x["drive"] + cases.moment * noise.MOMENT_DB * x["moment"]
-        gain = d.gain + self.cut + lay.gain_sigma * (noise.SHARED_GAIN * x["gain"][:, :, None] + noise.BAND_GAIN * lay.by_band(x["band gain"]))
+        gain = (
+            d.gain
+            + self.cut
+            + lay.gain_sigma
+            * (noise.SHARED_GAIN * x["gain"][:, :, None] + noise.BAND_GAIN * lay.by_band(x["band gain"]))
+        )
         final = np.arange(len(chain.stages)) == len(chain.stages) - 1
         most_sigma = np.where(final, noise.FINAL_MOST_DB, noise.MOST_DB)[:, None]
         most = d.most + most_sigma * x["most"][:, :, None]
@@ -96,7 +108,7 @@ class LevelBench:
             d.supply_ohm * np.exp(noise.SUPPLY_OHM_LN * x["supply"]) + cases.supply_ohm,
             d.rest * np.exp(lay.rest_ln * x["rest"]),
             d.standing * np.exp(lay.standing_ln * x["standing"]) * cases.standing,
-            d.efficiency * np.exp(lay.efficiency_ln * x["efficiency"] + noise.EFFICIENCY_BAND_LN * lay.by_band1(x["band efficiency"])) * cases.efficiency,
+            self.efficiency(x) * cases.efficiency,
             d.best * np.exp(noise.BEST_LN * x["best"]),
             d.source * np.exp(noise.SOURCE_LN * x["source"]) + 1j * noise.SOURCE_X * self.ohm * x["source reactance"],
             d.hold * np.exp(chain.hold_sigma * x["hold"]) * cases.hold, s, load / size,
@@ -106,7 +118,11 @@ class LevelBench:
         """What every figure would be, (K, N)."""
         state = self.state(cases, u)
         shown = run(self.chain, state, self.ohm)
-        return self.figures_of(cases, state, shown, self.layout.split(u))
+        return self.figures_of(cases, state, shown, self.strayed(u))
+
+    def strayed(self, u: Real) -> dict[str, Real]:
+        """The nuisances by name, (K, n) each. u : (K, P), standard normal under what is known before the readings"""
+        return self.layout.split(self.prior_mean + u @ self.prior_root.T)
 
     def figures_of(self, cases: Cases, state: State, shown: Shown, x: Mapping[str, Real]) -> Real:
         """Figures from what the transmitter does, the meters' own scales counted in."""
@@ -127,13 +143,13 @@ class LevelBench:
         row, b = f.row, f.look
         before = self.chain.before(row.point)
         if row.shows is Shows.POWER:
-            return shown.levels[:, before, b] - 30.0 if before is not None else db10(shown.forward[:, b])
+            return np.asarray(shown.levels[:, before, b] - 30.0) if before is not None else db10(shown.forward[:, b])
         if row.shows is Shows.REFLECTED:
             return db10(shown.forward[:, b] * (np.abs(state.load[:, b]) ** 2 + noise.DIRECTIVITY))
         if row.shows is Shows.RF_VOLTS:
             if before is not None:
                 ohm = self.chain.input_ohm[min(before, len(self.chain.input_ohm) - 1)]
-                return shown.levels[:, before, b] - 30.0 + 10.0 * np.log10(ohm)
+                return np.asarray(shown.levels[:, before, b] - 30.0 + 10.0 * np.log10(ohm))
             return self._path_volts(n, b, cases, state, shown)
         if row.shows is Shows.SUPPLY_VOLTS:
             return 2.0 * db10(shown.volts[:, b])
@@ -154,9 +170,7 @@ class LevelBench:
     def _temperature(self, f: Figure, cases: Cases, shown: Shown) -> Real:
         """A case over the sink that was read beside it, or either over the air, K."""
         thermal, heat = self.chain.final.thermal, np.maximum(shown.heat[:, f.look], 0.0)
-        beside = next(
-            (g.row.value for g in self.figures if g.look == f.look and g.row.point.endswith("sink")), None
-        )
+        beside = next((g.row.value for g in self.figures if g.look == f.look and g.row.point.endswith("sink")), None)
         sink = noise.AIR + (thermal.sink_air or 0.0) * heat if beside is None else np.full(len(heat), beside)
         if f.row.point.endswith("sink"):
             return noise.AIR + (thermal.sink_air or 0.0) * heat

@@ -14,10 +14,11 @@ from halfsplit.circuit import build
 from halfsplit.errors import InputError, Mistake
 from halfsplit.expect import observe
 from halfsplit.history import History, Told, taken_in
-from halfsplit.hookup import Hookup, describe, from_dict, parse_hookup, to_dict
+from halfsplit.hookup import Hookup, describe, parse_hookup, to_dict
 from halfsplit.jobs.drawing import known_of, load_unit, named_of
 from halfsplit.jobs.found import found, words_of
 from halfsplit.jobs.incoming import Incoming, from_file, from_typed, readable
+from halfsplit.jobs.levels import hookup_words
 from halfsplit.jobs.records import Added, Notebook
 from halfsplit.jobs.work import history_in, unit_of
 from halfsplit.journal import Clock, Head, JobFile, NewReading, StoredAnswer, StoredReading, create, open_job, utc_now
@@ -214,7 +215,7 @@ def notebook_of(file: JobFile) -> Notebook:
     """The journal of a job that is open."""
     head, readings, acts = file.head(), file.readings(), file.acts()
     digest = hashlib.sha256(head.unit_text.encode()).hexdigest()
-    hookups = tuple((r.key, "" if r.how.get("found") else describe(from_dict(r.hookup))) for r in readings)
+    hookups = tuple((r.key, hookup_words(r)) for r in readings)
     return Notebook(
         head.name, head.complaint, head.unit_source, digest, head.made_by, readings, hookups, acts, file.answers(),
         journal.work_of(file), journal.photos_of(file),

@@ -33,14 +33,15 @@ MOST_EXPLAINED = 8
 SEED = 20261125
 
 
-def opened(job: Path, *, told_will_do: bool = False) -> Job:
+def opened(job: Path, *, told_will_do: bool = False, levels_will_do: bool = False) -> Job:
     """The job, with at least one reading that can be used. raises JobFileError where there is none.
 
-    told_will_do : what was told of complaint and history is enough
+    told_will_do : what was told of complaint and history is enough; levels_will_do : watts, amps and volts are
     """
     with open_job(job) as file:
         loaded = load_job(file)
-    if not loaded.observations and not (told_will_do and loaded.history):
+    enough = (told_will_do and loaded.history) or (levels_will_do and loaded.levels)
+    if not loaded.observations and not enough:
         why = "; ".join(f"{key}: {text}" for key, text in loaded.broken)
         tail = f" ({why})" if why else ""
         more = f", or say what is wrong with: halfsplit tell {job}" if told_will_do else ""
@@ -69,17 +70,18 @@ def expect(
 
 def judge(job: Path, progress: Progress | None = None) -> Judged:
     """Every reading against what a sound unit would show. raises JobFileError without a reading."""
-    return judged(opened(job), progress)
+    return judged(opened(job, levels_will_do=True), progress)
 
 
 def judged(loaded: Job, progress: Progress | None) -> Judged:
     """The verdicts of a job that is open."""
     rng = np.random.default_rng(SEED)
     verdicts = verdict.judge(loaded.unit, loaded.observations, rng, progress)
-    bands = by_band(verdicts)
+    levels = verdict.judge_levels(loaded.unit, loaded.levels, rng)
+    bands = verdict.with_levels(by_band(verdicts), levels)
     measured = {b.band for b in bands}
     rest = tuple(b.name for b in loaded.unit.bands if b.name not in measured)
-    return Judged(verdicts, bands, rest, uncounted(loaded))
+    return Judged(verdicts, bands, rest, uncounted(loaded), levels)
 
 
 def suspects(job: Path, progress: Progress | None = None, own: Path | None = None) -> Ranking:

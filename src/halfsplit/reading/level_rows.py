@@ -22,7 +22,8 @@ class Shows(StrEnum):
 class LevelRow:
     """One figure.
 
-    band : name of the band; shows : what it is; point : where, "supply" for volts and amps, "FINAL case" for a temperature
+    band : name of the band; shows : what it is
+    point : where, "supply" for volts and amps, "FINAL case" for a temperature
     value : W, V rms, A or K at the unit: pad and probe are counted in
     ohm : impedance that a power is stated on, None for everything else; probe : as stated, "" none
     step : of the read-out, same unit as value; accuracy : 1 sigma as a fraction, None: usual for its kind

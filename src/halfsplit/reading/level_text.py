@@ -1,8 +1,8 @@
 """Watts, amps and volts as they are typed, or as a table: band, then one figure after the other.
 
-    40 m: 98 W at J1 on 50 ohm, 17.4 A, 13.4 V, 6.2 Vpp at TP12
-    band ; W at J1 on 50 ohm ; A ; V
-    40 m ; 98 ; 17,4 ; 13,4
+40 m: 98 W at J1 on 50 ohm, 17.4 A, 13.4 V, 6.2 Vpp at TP12
+band ; W at J1 on 50 ohm ; A ; V
+40 m ; 98 ; 17,4 ; 13,4
 """
 
 from __future__ import annotations
@@ -98,7 +98,13 @@ def split_items(text: str) -> list[str]:
 
 
 def _into(
-    rows: list[LevelRow], mistakes: list[Mistake], where: str, band: str, item: str, usual: Usual, line: int | None = None
+    rows: list[LevelRow],
+    mistakes: list[Mistake],
+    where: str,
+    band: str,
+    item: str,
+    usual: Usual,
+    line: int | None = None,
 ) -> None:
     """One figure onto the rows, or its mistake onto the mistakes."""
     try:
@@ -174,13 +180,11 @@ def _accuracy(said: dict[str, str], *, decibels: bool = False) -> float | None:
     if "+-" not in said:
         return None
     if "dB" in said["+-"] or decibels:
-        return 0.5 * (10.0 ** (quantity(said["+-"], Dimension.DECIBEL).value / 10.0) - 1.0)
+        return float(0.5 * (10.0 ** (quantity(said["+-"], Dimension.DECIBEL).value / 10.0) - 1.0))
     return 0.5 * quantity(said["+-"], Dimension.FRACTION).value
 
 
-def _by_unit(
-    band: str, item: str, number: str, unit: str, word: str, said: dict[str, str], usual: Usual
-) -> LevelRow:
+def _by_unit(band: str, item: str, number: str, unit: str, word: str, said: dict[str, str], usual: Usual) -> LevelRow:
     """One figure by its unit."""
     folded = unit.casefold()
     load = _load(said, usual)
@@ -249,11 +253,12 @@ def _behind_pad(item: str, watts: float, said: dict[str, str]) -> float:
     loss = quantity(said["behind"], Dimension.DECIBEL).value
     if loss < 0.0:
         raise refused(f"{item!r}: a pad of {loss:g} dB", "the loss of the pad, above zero")
-    before = watts * 10.0 ** (loss / 10.0)
+    before = float(watts * 10.0 ** (loss / 10.0))
     if "rated" not in said:
         if before > 1.0:
             raise refused(
-                f"{item!r}: {before:.3g} W go into a pad whose rating is not stated", "its rating: behind 30 dB rated 50 W"
+                f"{item!r}: {before:.3g} W go into a pad whose rating is not stated",
+                "its rating: behind 30 dB rated 50 W",
             )
         return before
     rating = quantity(said["rated"], Dimension.POWER).value

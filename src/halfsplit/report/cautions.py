@@ -17,3 +17,12 @@ DEFER = (
     "Transmit only as licensed, and into a dummy load for tests. The limits and figures on this sheet are a help; "
     "local codes, the licence and qualified practice decide."
 )
+
+LIVE_POWER = (
+    "This is live power: into a rated dummy load, covers on, short looks, one hand. High RF voltage and current burn, "
+    "also on parts that seem cold and on coax shields.",
+    "A supply of 20 A and more welds tools: fuse it, cover its terminals, take off rings.",
+    "With the forward and reflected power bridge out of the path the level control is blind: begin with little drive.",
+    "Transmit only as licensed; limits of exposure to radio-frequency fields, local codes and qualified practice "
+    "decide.",
+)

@@ -167,8 +167,7 @@ def _read(root: Table, measured: Measured | None) -> Unit:
     tables = {band.name: table for band, table in bands}
     unit = with_switching(unit, tables)
     check_fit(unit, root, tables)
-    taken = (*unit.path.order, *(r.name for r in unit.relays), *(f.name for f in unit.filters))
-    check_drive(unit.drive, unit.stages, taken, root.table("drive"))
+    check_drive(unit, root.table("drive"))
     return unit
 
 

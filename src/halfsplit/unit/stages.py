@@ -5,7 +5,7 @@ from __future__ import annotations
 from halfsplit.quantity import Dimension
 from halfsplit.unit.blocks import read_stage_branches
 from halfsplit.unit.keys import one_of
-from halfsplit.unit.records import Drive, LevelControl, Stage, Supply, Thermal
+from halfsplit.unit.records import Drive, LevelControl, Stage, Supply, Thermal, Unit
 from halfsplit.unit.table import Table, kind_of
 
 CLASSES = ("A", "AB", "B", "C")
@@ -116,11 +116,13 @@ def read_level_control(table: Table | None) -> LevelControl | None:
     return None if watts is None else LevelControl(watts, _fraction(table, "tolerance", "5 %"))
 
 
-def check_drive(drive: Drive, stages: tuple[Stage, ...], taken: tuple[str, ...], table: Table | None) -> None:
-    """Names in the order are stages, or points with a name of their own. taken : names that stand elsewhere"""
+def check_drive(unit: Unit, table: Table | None) -> None:
+    """Names in the order are stages, or points with a name of their own."""
     if table is None:
         return
-    names = tuple(s.name for s in stages)
+    drive = unit.drive
+    taken = (*unit.path.order, *(r.name for r in unit.relays), *(f.name for f in unit.filters))
+    names = tuple(s.name for s in unit.stages)
     for index, name in enumerate(drive.order):
         at = (*table.at, "order", index)
         if name in drive.order[:index]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.expect.level_factory import bench_of
 from halfsplit.expect.level_rows import LevelSet, named
 from halfsplit.expect.levels import LevelBench, lin
 from halfsplit.quantity import Dimension, format_value
@@ -59,7 +60,7 @@ def judge_levels(unit: Unit, sets: Sequence[LevelSet], rng: np.random.Generator)
     """
     if not sets:
         return ()
-    bench = LevelBench(unit, sets)
+    bench = bench_of(unit, sets)
     cases = bench.cases(DRAWS)
     drawn = bench.predict(cases, rng.standard_normal((DRAWS, bench.layout.size)))
     drawn = drawn + bench.own * rng.standard_normal(drawn.shape)
