@@ -18,7 +18,7 @@ from halfsplit.expect import level_noise as noise
 from halfsplit.expect.level_factory import asked, bench_of
 from halfsplit.expect.levels import LevelBench
 from halfsplit.jobs.drawing import load_unit
-from halfsplit.jobs.opinions import is_job
+from halfsplit.jobs.sources import is_job
 from halfsplit.jobs.work import load_job
 from halfsplit.journal import open_job
 from halfsplit.reading import LevelRow, Shows

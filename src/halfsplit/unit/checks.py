@@ -8,6 +8,7 @@ from halfsplit.unit.blocks import GROUND
 from halfsplit.unit.keys import one_of
 from halfsplit.unit.lines import KeyPath, line_of
 from halfsplit.unit.records import Band, Filter, Unit
+from halfsplit.unit.stages import check_drive
 from halfsplit.unit.table import Findings, Table
 
 FILTER = "filter"
@@ -24,6 +25,7 @@ def check_fit(unit: Unit, root: Table, bands: Mapping[str, Table]) -> None:
     _check_relays(unit, findings)
     _check_bands(unit, bands)
     _check_gains(unit, root.data, findings)
+    check_drive(unit, root.table("drive"))
     _warn_unused(unit, findings)
 
 

@@ -16,7 +16,7 @@ from halfsplit.unit.ladder import read_filter
 from halfsplit.unit.lines import key_lines
 from halfsplit.unit.plan import read_plan
 from halfsplit.unit.records import Band, Filter, Relay, Unit
-from halfsplit.unit.stages import check_drive, read_drive, read_level_control, read_stage, read_supply
+from halfsplit.unit.stages import read_drive, read_level_control, read_stage, read_supply
 from halfsplit.unit.switching import with_switching
 from halfsplit.unit.table import Findings, Table
 from halfsplit.unit.wiring import (
@@ -167,7 +167,6 @@ def _read(root: Table, measured: Measured | None) -> Unit:
     tables = {band.name: table for band, table in bands}
     unit = with_switching(unit, tables)
     check_fit(unit, root, tables)
-    check_drive(unit, root.table("drive"))
     return unit
 
 
