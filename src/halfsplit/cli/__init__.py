@@ -8,6 +8,7 @@ for _name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 from halfsplit.cli import (  # noqa: E402  (the setting must come before numpy is imported)
     acts,
+    coax,
     coil,
     levels,
     steady,
@@ -17,6 +18,7 @@ from halfsplit.cli.door import main  # noqa: E402
 
 __all__ = [
     "acts",
+    "coax",
     "coil",
     "levels",
     "main",
