@@ -82,6 +82,10 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
     picture.write_bytes(png())
     typed = ["--typed", "9.4 0.1; 9.65 MHz -0.5 dB; 19 MHz -43.5 dB; 19.8 MHz -47.5 dB"]
     units = [unit, *(str(p) for p in (ROOT / "examples").glob("*.toml"))]
+    live = str(folder / "live.job")
+    run(["start", live, "--unit", unit])
+    lines = "7.10 MHz 5 dBm; 14.20 MHz -30 dBm; 18.8 MHz -50 dBm; 40 MHz -60 dBm wide 2 MHz; floor -80 dBm"
+    keyed = ["add", live, "--spectrum", "--detector-pad", "40 dB", "--resolution-bandwidth", "100 kHz"]
     found: dict[str, list[dict[str, Any]]] = {
         "start": [first],
         "check": [run(["check", u]) for u in units] + [run(["check", str(bad)], 2)],
@@ -89,12 +93,15 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
             run(["add", job, *tied, *typed]),
             run(["add", job, "--found", "C42 lifted = 1000 pF"]),
             run(["add", job, "--level", "31 m: 38 W at J2 on 50 ohm, 6.1 A, 13.5 V, 44 V rms at TP1"]),
+            run([*keyed, "--typed", lines]),
         ],
+        "spectrum": [run(["spectrum", live, "--profile", "47cfr97d-new"])],
+        "limits": [run(["limits"])],
         "tell": [run(["tell", job]), run(["tell", job, "bad = 31 m", "symptom = harmonics"])],
         "suspects": [run(["suspects", job])],
         "note": [run(["note", job, "lid off"])],
         "expect": [run(["expect", job, *tied])],
-        "judge": [run(["judge", job])],
+        "judge": [run(["judge", job]), run(["judge", live])],
         "levels": [run(["levels", job])],
         "power": [run(["power", job])],
         "next": [run(["next", job])],

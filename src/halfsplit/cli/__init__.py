@@ -11,6 +11,7 @@ from halfsplit.cli import (  # noqa: E402  (the setting must come before numpy i
     coax,
     coil,
     levels,
+    spectrum,
     steady,
     stress,
 )
@@ -22,6 +23,7 @@ __all__ = [
     "coil",
     "levels",
     "main",
+    "spectrum",
     "steady",
     "stress",
 ]

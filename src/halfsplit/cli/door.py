@@ -25,6 +25,7 @@ from halfsplit.cli.common import (
     with_options,
 )
 from halfsplit.cli.level_options import LEVEL_OPTIONS, add_levels, level_tables
+from halfsplit.cli.spectrum_options import taking_spectra
 from halfsplit.errors import UnitError
 
 JOB = click.argument("job", type=click.Path(path_type=Path))
@@ -111,6 +112,7 @@ def start(job: Path, unit: Path, name: str, complaint: str, as_json: bool, **res
 @answering
 @JSON
 @guarded
+@taking_spectra
 def add(
     job: Path, files: tuple[Path, ...], typed: tuple[str, ...], what: str | None, found: tuple[str, ...],
     resolution: str | None, baseline: bool, twin: bool, drawing: Path | None, level: tuple[str, ...], into: str | None,

@@ -20,6 +20,7 @@ from halfsplit.verdict import Check
 
 if TYPE_CHECKING:
     from halfsplit.filters import FilterFacts
+    from halfsplit.jobs.spectra import Spectra
 
 SCHEMA = 1
 
@@ -148,8 +149,18 @@ def judged(found: Judged) -> Object:
             for v in found.verdicts
         ],
         figures=[asdict(v) for v in found.levels],
+        spectra=spectra(found.spectra),
         warnings=list(found.warnings),
     )  # fmt: skip
+
+
+def spectra(found: Spectra | None) -> list[Object]:
+    """Spectra against the manual and against what the filter should leave; all of it with halfsplit spectrum."""
+    if found is None:
+        return []
+    rows = [(v.key, v.band, v.profile, v.word, v.headline) for v in found.limits]
+    rows += [(h.key, h.band, "filter", h.word, h.text) for h in found.harmonics]
+    return [{"key": k, "band": b, "against": a, "word": w.value, "text": t} for k, b, a, w, t in rows]
 
 
 def cause(c: Cause) -> Object:

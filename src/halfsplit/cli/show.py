@@ -163,6 +163,7 @@ def expectation(e: Expectation) -> str:
 def judged(found: Judged) -> str:
     """halfsplit judge: the bands, loudest first, then every reading."""
     from halfsplit.cli.level_show import figures, loudest
+    from halfsplit.cli.spectrum import judged_lines
 
     order = sorted(
         found.bands,
@@ -179,6 +180,7 @@ def judged(found: Judged) -> str:
             lines.append(wrapped(c.text, f"  {mark} ", "     "))
         lines.append("")
     lines += figures(found.levels)
+    lines += judged_lines(found.spectra)
     lines.append(wrapped("!! outside, ? doubtful, ok within, - cannot tell. Ranges hold 90 % of sound units."))
     return "\n".join(lines)
 

@@ -9,6 +9,7 @@ from halfsplit.expect import LevelSet
 from halfsplit.expect.level_rows import tied
 from halfsplit.hookup import Hookup, describe, from_dict, parse_hookup
 from halfsplit.jobs.drawing import known_of
+from halfsplit.jobs.spectra_kept import is_spectrum, tied_to
 from halfsplit.journal import StoredReading
 from halfsplit.quantity import Dimension, QuantityError, parse
 from halfsplit.reading import Usual, table_levels, typed_levels
@@ -52,6 +53,8 @@ def hookup_words(stored: StoredReading) -> str:
     """The hook-up of a stored reading in words."""
     if stored.how.get("found"):
         return ""
+    if is_spectrum(stored):
+        return tied_to(stored)
     hookup = from_dict(stored.hookup)
     return words_of(hookup) if stored.how.get("levels") else describe(hookup)
 

@@ -18,6 +18,7 @@ from halfsplit.jobs.bench import hookup_for, notebook_of
 from halfsplit.jobs.found import words_of
 from halfsplit.jobs.records import Job, JobData, Judged
 from halfsplit.jobs.sources import unit_in
+from halfsplit.jobs.spectra import explained
 from halfsplit.jobs.work import load_job
 from halfsplit.journal import open_job
 from halfsplit.reading import What
@@ -36,11 +37,11 @@ SEED = 20261125
 def opened(job: Path, *, told_will_do: bool = False, levels_will_do: bool = False) -> Job:
     """The job, with at least one reading that can be used. raises JobFileError where there is none.
 
-    told_will_do : what was told of complaint and history is enough; levels_will_do : watts, amps and volts are
+    told_will_do : what was told of complaint and history is enough; levels_will_do : levels or spectra are
     """
     with open_job(job) as file:
         loaded = load_job(file)
-    enough = (told_will_do and loaded.history) or (levels_will_do and loaded.levels)
+    enough = (told_will_do and loaded.history) or (levels_will_do and (loaded.levels or loaded.spectra))
     if not loaded.observations and not enough:
         why = "; ".join(f"{key}: {text}" for key, text in loaded.broken)
         tail = f" ({why})" if why else ""
@@ -79,9 +80,12 @@ def judged(loaded: Job, progress: Progress | None) -> Judged:
     verdicts = verdict.judge(loaded.unit, loaded.observations, rng, progress)
     levels = verdict.judge_levels(loaded.unit, loaded.levels, rng)
     bands = verdict.with_levels(by_band(verdicts), levels)
+    spectra = explained(loaded.unit, loaded.spectra) if loaded.spectra else None
+    if spectra is not None:
+        bands = verdict.with_spectra(bands, spectra.limits, spectra.harmonics)
     measured = {b.band for b in bands}
     rest = tuple(b.name for b in loaded.unit.bands if b.name not in measured)
-    return Judged(verdicts, bands, rest, uncounted(loaded), levels)
+    return Judged(verdicts, bands, rest, uncounted(loaded), levels, spectra)
 
 
 def suspects(job: Path, progress: Progress | None = None, own: Path | None = None) -> Ranking:
@@ -207,12 +211,14 @@ def everything(job: Path, progress: Progress | None = None, arrived: Arrived | N
     """
     with open_job(job) as file:
         loaded, book = load_job(file), notebook_of(file)
-    if not loaded.observations and not loaded.history:
-        return JobData(loaded, book, (), (), None, advice_room.first_readings(loaded.unit, loaded.history))
     if not loaded.observations:
-        return JobData(loaded, book, (), (), *advised(loaded, 3, progress))
+        found = judged(loaded, None)
+        ranking, advice = (None, advice_room.first_readings(loaded.unit, loaded.history))
+        if loaded.history:
+            ranking, advice = advised(loaded, 3, progress)
+        return JobData(loaded, book, (), found.bands, ranking, advice, found.levels, found.spectra)
     found = judged(loaded, part_of(progress, 0.0, 0.3))
-    so_far = JobData(loaded, book, found.verdicts, found.bands, None, ())
+    so_far = JobData(loaded, book, found.verdicts, found.bands, None, (), found.levels, found.spectra)
 
     def believed(ranking: Ranking, advice: tuple[Advice, ...]) -> None:
         if arrived is not None:

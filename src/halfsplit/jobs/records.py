@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from halfsplit.advise import Advice
+from halfsplit.emission import Spectrum
 from halfsplit.errors import Mistake
 from halfsplit.expect import LevelSet, Observation
 from halfsplit.fault import Finding, Ranking
@@ -17,6 +18,7 @@ from halfsplit.verdict import BandVerdict, LevelVerdict, Verdict
 
 if TYPE_CHECKING:
     from halfsplit.filters import FilterFacts
+    from halfsplit.jobs.spectra import Spectra
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,7 @@ class Job:
     observations : of the readings that count; broken : (key, why) of those that this version cannot use
     history : what was told of complaint and history, without what was withdrawn
     findings : (key, result) of tests at single places that count
-    baselines : of readings of a sound unit; levels : watts, amps and volts that count
+    baselines : of readings of a sound unit; levels : watts, amps and volts that count; spectra : that count
     """
 
     name: str
@@ -64,6 +66,7 @@ class Job:
     findings: tuple[tuple[str, Finding], ...] = ()
     baselines: tuple[Observation, ...] = ()
     levels: tuple[LevelSet, ...] = ()
+    spectra: tuple[Spectrum, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +91,7 @@ class Judged:
     """Every reading against what a sound unit would show.
 
     unmeasured : bands of the unit without a reading that counts; warnings : readings that do not count, and why
-    levels : watts, amps and volts against what a sound transmitter would show
+    levels : watts, amps and volts against what a sound transmitter would show; spectra : named, or None
     """
 
     verdicts: tuple[Verdict, ...]
@@ -96,6 +99,7 @@ class Judged:
     unmeasured: tuple[str, ...]
     warnings: tuple[str, ...]
     levels: tuple[LevelVerdict, ...] = ()
+    spectra: Spectra | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,3 +113,4 @@ class JobData:
     ranking: Ranking | None
     advice: tuple[Advice, ...]
     levels: tuple[LevelVerdict, ...] = ()
+    spectra: Spectra | None = None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from errno import ENOENT
 
+from halfsplit.emission import Spectrum
 from halfsplit.errors import HalfsplitError, UnitError
 from halfsplit.expect import LevelSet, Observation, observe
 from halfsplit.expect.observe import Baseline
@@ -15,6 +16,7 @@ from halfsplit.jobs.drawing import checked_unit
 from halfsplit.jobs.found import found
 from halfsplit.jobs.levels import level_set
 from halfsplit.jobs.records import Job
+from halfsplit.jobs.spectra_kept import is_spectrum, spectrum_again
 from halfsplit.journal import JobFile, StoredReading
 from halfsplit.reading import Reading, What, answers_from, read_bytes, read_typed
 from halfsplit.unit import Unit, read_unit
@@ -72,6 +74,7 @@ def load_job(file: JobFile) -> Job:
     findings: list[tuple[str, Finding]] = []
     broken: list[tuple[str, str]] = []
     levels: list[LevelSet] = []
+    spectra: list[Spectrum] = []
     readings = file.readings()
     for stored in readings:
         if stored.withdrawn is not None:
@@ -83,6 +86,9 @@ def load_job(file: JobFile) -> Job:
             if stored.how.get("levels"):
                 levels.append(level_set(unit, stored))
                 continue
+            if is_spectrum(stored):
+                spectra.append(spectrum_again(unit, stored))
+                continue
             if stored.baseline:
                 baselines += sound_before(unit, stored)
                 continue
@@ -92,5 +98,5 @@ def load_job(file: JobFile) -> Job:
     history = history_in(file)
     return Job(
         head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history, tuple(findings),
-        tuple(baselines), tuple(levels),
+        tuple(baselines), tuple(levels), tuple(spectra),
     )  # fmt: skip

@@ -7,6 +7,7 @@ from halfsplit.reading.level_rows import LevelReading, LevelRow, Shows
 from halfsplit.reading.level_text import Usual, is_level_table, table_levels, typed_levels
 from halfsplit.reading.records import Question, Reading, Trace, What
 from halfsplit.reading.source import LIMIT_BYTES
+from halfsplit.reading.spectral import SpectralLine, SpectralReading, read_spectral_lines, spectral_of
 from halfsplit.reading.typed import read_typed
 
 __all__ = [
@@ -17,6 +18,8 @@ __all__ = [
     "Question",
     "Reading",
     "Shows",
+    "SpectralLine",
+    "SpectralReading",
     "Trace",
     "Usual",
     "What",
@@ -25,7 +28,9 @@ __all__ = [
     "is_level_table",
     "read_bytes",
     "read_file",
+    "read_spectral_lines",
     "read_typed",
+    "spectral_of",
     "table_levels",
     "typed_levels",
 ]

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Protocol
 
 from halfsplit.advise import Advice
+from halfsplit.emission import NamedSpectrum
 from halfsplit.expect import Observation
 from halfsplit.fault import Ranking
 from halfsplit.journal import Act, StoredReading
 from halfsplit.unit import Unit
-from halfsplit.verdict import BandVerdict, Verdict
+from halfsplit.verdict import BandVerdict, EmissionVerdict, HarmonicVerdict, Verdict
 
 
 class SheetJob(Protocol):
@@ -53,6 +54,22 @@ class SheetNotebook(Protocol):
     def acts(self) -> tuple[Act, ...]: ...
 
 
+class SheetSpectra(Protocol):
+    """All spectra, named together, with their verdicts. says : sentences"""
+
+    @property
+    def named(self) -> tuple[NamedSpectrum, ...]: ...
+
+    @property
+    def limits(self) -> tuple[EmissionVerdict, ...]: ...
+
+    @property
+    def harmonics(self) -> tuple[HarmonicVerdict, ...]: ...
+
+    @property
+    def says(self) -> tuple[str, ...]: ...
+
+
 class SheetData(Protocol):
     """All that a bench sheet shows. ranking : None where no reading counts."""
 
@@ -73,3 +90,6 @@ class SheetData(Protocol):
 
     @property
     def advice(self) -> tuple[Advice, ...]: ...
+
+    @property
+    def spectra(self) -> SheetSpectra | None: ...

@@ -9,6 +9,7 @@ from halfsplit.report.cautions import CAUTIONS, DEFER
 from halfsplit.report.markup import bullets, element, paragraph, safe, table
 from halfsplit.report.readings import all_readings, bands, loud_lines
 from halfsplit.report.records import SheetData
+from halfsplit.report.spectra import spectra
 from halfsplit.report.style import STYLE, policy
 
 
@@ -23,6 +24,7 @@ def bench_sheet(data: SheetData) -> str:
         bands(data),
         loud_lines(data),
         all_readings(data),
+        spectra(data),
         suspects(data.ranking),
         next_tests(data),
         readings_kept(data),
