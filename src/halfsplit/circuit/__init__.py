@@ -1,7 +1,7 @@
 """The bridge between names and numbers: unit, hook-up and band become a network and its answers."""
 
 from halfsplit.circuit import spread
-from halfsplit.circuit.alone import REFERENCE_ARMS, build_path
+from halfsplit.circuit.alone import REFERENCE_ARMS, build_path, path_s
 from halfsplit.circuit.alter import Alteration, Beside
 from halfsplit.circuit.build import build, known_band
 from halfsplit.circuit.elements import Core
@@ -36,6 +36,7 @@ __all__ = [
     "drawn_admittance",
     "known_band",
     "ladder_response",
+    "path_s",
     "points_of",
     "spread",
 ]

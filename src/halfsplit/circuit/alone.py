@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
 from halfsplit.circuit.build import apply_points, known_band, walk_path
 from halfsplit.circuit.builder import Builder
 from halfsplit.circuit.elements import Core, Element
+from halfsplit.circuit.model import Solution
 from halfsplit.circuit.scene import Scene
 from halfsplit.errors import ModelError
 from halfsplit.hookup import Hookup
@@ -35,3 +41,12 @@ def build_path(unit: Unit, band: str) -> Scene:
         nodes.append(builder.names[point])
         arms.append(builder.arm(name, builder.names[point], GROUND, (element,)))
     return builder.scene((nodes[0], nodes[1], arms[0], arms[1]), found.filter)
+
+
+def path_s(solution: Solution) -> npt.NDArray[Any]:
+    """Scattering parameters of a path built so, between its own reference resistances. returns (2, 2, K, F)"""
+    scene = solution.model.scene
+    assert scene.detector is not None
+    into = solution.into
+    z = np.array([[into[j][node] for j in (0, 1)] for node in (scene.source, scene.detector)])
+    return np.asarray(2.0 * z / scene.z0 - np.eye(2)[:, :, None, None])

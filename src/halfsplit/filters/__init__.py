@@ -1,6 +1,7 @@
 """Filters: prototypes of the classic families, and what a filter of the drawing is and should do."""
 
 from halfsplit.filters.describe import describe
+from halfsplit.filters.path_figures import PathFigure, PathFigures, Standing, lowest_q, path_figures
 from halfsplit.filters.prototypes import (
     butterworth_db,
     butterworth_g,
@@ -41,7 +42,10 @@ __all__ = [
     "Notch",
     "PartFit",
     "Pass",
+    "PathFigure",
+    "PathFigures",
     "Served",
+    "Standing",
     "Suspicion",
     "butterworth_db",
     "butterworth_g",
@@ -61,4 +65,6 @@ __all__ = [
     "half_wave_g",
     "half_wave_image_db",
     "ladder_from_zeros",
+    "lowest_q",
+    "path_figures",
 ]

@@ -7,11 +7,13 @@ from halfsplit.parts.stock import StockPart
 from halfsplit.parts.tables import (
     CableType,
     Core,
+    Dielectric,
     FailureRow,
     cable_names,
     cable_type,
     core,
     core_names,
+    dielectrics,
     failure_weights,
 )
 
@@ -20,6 +22,7 @@ __all__ = [
     "Cable",
     "CableType",
     "Core",
+    "Dielectric",
     "FailureRow",
     "Kind",
     "Part",
@@ -29,6 +32,7 @@ __all__ = [
     "cable_type",
     "core",
     "core_names",
+    "dielectrics",
     "failure_weights",
     "nearest",
     "read_rating",

@@ -50,6 +50,17 @@ class FailureRow:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Dielectric:
+    """One dielectric of capacitors. q : to reckon with at HF; fit : for the path of a transmitter"""
+
+    name: str
+    q: float
+    fit: bool
+    source: str
+    note: str = ""
+
+
 def table_rows(name: str) -> list[dict[str, object]]:
     """The rows of one table file of this package."""
     text = files("halfsplit.parts").joinpath(name).read_text(encoding="utf-8")
@@ -72,6 +83,12 @@ def _cores() -> Mapping[str, Core]:
         )
         for r in table_rows("cores.toml")
     }
+
+
+@cache
+def dielectrics() -> Mapping[str, Dielectric]:
+    """The dielectrics that a unit file may name, with a Q to reckon with."""
+    return {str(row["name"]): Dielectric(**row) for row in table_rows("dielectrics.toml")}  # type: ignore[arg-type]
 
 
 def cable_names() -> tuple[str, ...]:

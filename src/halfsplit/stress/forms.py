@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from halfsplit.circuit import REFERENCE_ARMS, Core, Model, Solution
+from halfsplit.circuit import REFERENCE_ARMS, Core, Model, Solution, path_s
 from halfsplit.circuit.scene import Pair
 from halfsplit.errors import ModelError
 from halfsplit.network import GROUND, coax_along, coax_gamma, coupled_y
@@ -77,10 +77,8 @@ class Path:
     def __init__(self, solution: Solution) -> None:
         self.solution, self.model = solution, solution.model
         scene = self.model.scene
-        assert scene.detector is not None
-        z = np.stack([[into[scene.source], into[scene.detector]] for into in solution.into])
-        s = 2.0 * z / scene.z0 - np.eye(2)[:, :, None, None]
-        self.waves = Waves(s[0, 0], s[0, 1], s[1, 1], s[1, 0])
+        s = path_s(solution)
+        self.waves = Waves(s[0, 0], s[1, 0], s[1, 1], s[0, 1])
         if np.any(np.abs(self.waves.s21) < NO_WAY):
             raise ModelError("the path passes nothing on this band: no power reaches its last point")
         root = 2.0 / np.sqrt(scene.z0)
