@@ -115,6 +115,10 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
             run(["coil", "--value", "1 uH", "--form", "9 mm", "--wire", "1 mm", "--turns", "18", "--length", "22 mm"]),
             run(["coil", "--value", "1 uH", "--core", "T50-6"]),
         ],
+        "replace": [
+            run(["replace", unit, "C42", "--stock", str(ROOT / "examples" / "drawer.csv")]),
+            run(["replace", unit, "C42"]),
+        ],
         "stress": [run(["stress", unit, "--band", "31 m"])],
         "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
         "journal": [run(["journal", job])],

@@ -73,14 +73,13 @@ def text(found: Replaced) -> str:
     from halfsplit.report.cautions import CAUTIONS, DEFER
 
     lines = [wrapped(x, "", "  ") for x in (wanted_line(found), need_line(found), q_line(found)) if x]
-    counted = f"{found.counted} combinations of {found.source} come within tolerance"
+    several = f"{found.counted} combinations" if found.counted != 1 else "One combination"
+    counted = f"{several} of {found.source} within tolerance"
     if found.case is not None:
         counted += f", {found.standing} of them stand what is printed" if found.standing < found.counted else ""
     lines += ["", f"{counted}:", choice_table(found), "", *figure_tables(found)]
     if found.drawn:
-        lines.append(
-            wrapped("In brackets: what 19 of 20 sound units keep to. ok, ? and !! against the stated limit.", "", "  ")
-        )
+        lines[-1] = "In brackets: what 19 of 20 sound units keep to. ok, ? and !! against the stated limit."
     lines += [wrapped(x, "", "  ") for x in found.notes]
     return "\n".join([*lines, wrapped(f"Caution: {CAUTIONS[0]} {CAUTIONS[1]} {DEFER}", "", "  ")])
 

@@ -36,7 +36,7 @@ SAID = {
 }  # fmt: skip
 
 NO_POWER = "No power is known (rated_power in the unit file, or --power): volts, amps and watts are not looked at."
-LEFT_OUT = "{} parts of the stock are left out: too lossy for this place."
+LEFT_OUT = "Too lossy for this place and left out: {} of the stock."
 UNRATED = "Parts without a printed rating: see that each stands its share of volts, amps and watts."
 IN_SERIES = (
     "Capacitors in series share DC by their leakage, not by their value: where DC stands there, a resistor across each."
@@ -124,7 +124,7 @@ def replace_part(source: Path, wish: ReplaceWish) -> Replaced:
     stress = () if case is None else tuple((b.name, stress_at(unit, b, case, part.ref)) for b in bands)
     needs = needs_of([s for _, s in stress])
     q = q_need(unit, bands, replace(part, value=wanted), [s for _, s in stress])
-    stock, said, left_out = fit_stock(*stock_of(wish, part.kind, wanted), q)
+    stock, said, left_out = fit_stock(*stock_of(wish, part.kind, wanted), part.kind, q)
     try:
         found = search(stock, part.kind, wanted, tolerance, needs, wish.most)
     except ValueError as error:
@@ -188,19 +188,28 @@ def stock_of(wish: ReplaceWish, kind: Kind, wanted: float) -> tuple[tuple[StockP
     return tuple(StockPart(kind, v, SERIES_TOLERANCE.get(n)) for v in near), f"preferred values E{n} (IEC 60063)"
 
 
-def fit_stock(stock: Sequence[StockPart], said: str, q: QNeed | None) -> tuple[tuple[StockPart, ...], str, int]:
-    """The stock with the usual Q of a dielectric where a part has none, without parts too lossy for the place.
+def fit_stock(
+    stock: Sequence[StockPart], said: str, kind: Kind, q: QNeed | None
+) -> tuple[tuple[StockPart, ...], str, int]:
+    """The stock of one kind with the usual Q of a dielectric where a part has none, without what is too lossy.
 
-    returns (what is left, what it is in words, how many were left out)
+    returns (what is left, what it is in words, how many were left out); raises InputError where nothing is left
     """
     known, least = dielectrics(), 0.0 if q is None or q.q is None else q.q
     kept = []
-    for p in stock:
+    own = [p for p in stock if p.kind is kind]
+    for p in own:
         row = None if p.dielectric is None else known[p.dielectric]
         usual = p if p.q is not None or row is None else replace(p, q=row.q)
         if (row is None or row.fit) and (usual.q is None or usual.q >= least):
             kept.append(usual)
-    return tuple(kept), said, len(stock) - len(kept)
+    if own and not kept:
+        best = max((p.q or known[p.dielectric or ""].q for p in own), default=0.0)
+        found = (
+            f"each of the {len(own)} parts of kind {kind.value} in {said} is too lossy: the best has a Q of {best:.0f}"
+        )
+        raise InputError(Mistake("--stock", found, f"a Q of {least:.0f} or more at this place"))
+    return tuple(kept), said, len(own) - len(kept)
 
 
 def stress_at(unit: Unit, band: Band, case: Case, ref: str) -> PlaceStress:

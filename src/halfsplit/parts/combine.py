@@ -215,36 +215,40 @@ class Bench:
     def __init__(self, own: Sequence[StockPart], kind: Kind, wanted: float, needs: Needs) -> None:
         self.own, self.kind, self.wanted, self.needs = own, kind, wanted, needs
         ratings = [Rating() if p.rating is None else read_rating(p.rating) for p in own]
-        self.limits = {n: np.array([getattr(r, n) or np.nan for r in ratings], float) for n in LIMITS}
-        self.rated = np.array([bool(r.given) for r in ratings])
+        # What one part gets for its whole share, of each printed limit; nothing where nothing is printed.
+        asked = {n: [getattr(needs, n) / (getattr(r, n) or np.inf) for r in ratings] for n in LIMITS}
+        self.asked = {n: np.array(x, float) for n, x in asked.items()}
+        self.by_volts = np.maximum(self.asked["peak_volts"], self.asked["rms_volts"])
+        self.by_amps = self.asked["amps"]
+        self.by_power = np.maximum(self.asked["watts"], self.asked["va"])
+        self.given = [r.given for r in ratings]
+        self.rated = np.array([bool(g) for g in self.given])
         self.counts = np.array([np.iinfo(np.intp).max if p.count is None else p.count for p in own])
-        self.q = np.array([p.q if p.q is not None else np.nan for p in own])
 
     def counted(self, found: Hits) -> Hits:
         """Those for which there are enough of every value."""
         m = found.members
+        if (self.counts >= len(m)).all():
+            return found
         enough = np.ones(m.shape[1], bool)
         for k in range(len(m)):
             enough &= (m == m[k]).sum(axis=0) <= self.counts[m[k]]
-        if enough.all():
-            return found
         return Hits(found.shape, m[:, enough], found.total[enough], found.volts[:, enough], found.amps[:, enough])
 
-    def member_uses(self, found: Hits) -> dict[str, Real]:
-        """Share of each printed limit that each member uses, (m, k); nan where nothing is printed."""
-        volts, amps, m = found.volts, found.amps, found.members
-        need = self.needs
-        power = volts * amps  # of the watts, for equal Q: in proportion to the VA
-        asked = {
-            "peak_volts": need.peak_volts * volts, "rms_volts": need.rms_volts * volts, "amps": need.amps * amps,
-            "watts": need.watts * power, "va": need.va * power,
-        }  # fmt: skip
-        return {n: x / self.limits[n][m] for n, x in asked.items()}
-
     def uses(self, found: Hits) -> Real:
-        """The largest use of any printed limit, (k,); 0 where nothing is printed."""
-        stacked = np.stack(list(self.member_uses(found).values()))
-        return np.asarray(np.nan_to_num(stacked, nan=0.0).max(axis=(0, 1)))
+        """The largest use of any printed limit by any member, (k,); 0 where nothing is printed."""
+        top = np.zeros(found.total.size)
+        for m, volts, amps in zip(found.members, found.volts, found.amps, strict=True):
+            for limit, share in ((self.by_volts, volts), (self.by_amps, amps), (self.by_power, volts * amps)):
+                if limit.any():
+                    np.maximum(top, limit[m] * share, out=top)
+        return top
+
+    def member_uses(self, at: int, volts: float, amps: float) -> list[tuple[float, str]]:
+        """(use, limit) of one part at its shares, for what is printed; watts and VA go with both shares."""
+        share = {"peak_volts": volts, "rms_volts": volts, "amps": amps, "watts": volts * amps, "va": volts * amps}
+        given = self.given[at]
+        return [(float(self.asked[n][at]) * share[n], n) for n in LIMITS if n in given]
 
     def merit(self, found: Hits, use: Real) -> Real:
         """Smaller is better: how far off in value; what has no rating comes behind, what does not stand it last."""
@@ -261,13 +265,13 @@ class Bench:
 
     def made(self, found: Hits, row: int) -> Combination:
         """One row as a record."""
-        uses = {n: x[:, row] for n, x in self.member_uses(found).items()}
         members, share = [], []
         for k, at in enumerate(found.members[:, row]):
-            known = [(float(x[k]), n) for n, x in uses.items() if np.isfinite(x[k])]
-            top, name = max(known, default=(None, ""))
-            members.append(Member(self.own[at], float(found.volts[k, row]), float(found.amps[k, row]), top, name))
-            share.append(float(found.volts[k, row] * found.amps[k, row]))
+            volts, amps = float(found.volts[k, row]), float(found.amps[k, row])
+            known = self.member_uses(int(at), volts, amps)
+            top, name = max(known) if known else (None, "")
+            members.append(Member(self.own[at], volts, amps, top, name))
+            share.append(volts * amps)
         value = float(additive(self.kind, found.total[row]))
         known_uses = [m.use for m in members if m.use is not None]
         return Combination(

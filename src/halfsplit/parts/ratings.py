@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 from halfsplit.quantity import Dimension, QuantityError, parse
 
@@ -37,6 +38,7 @@ class Rating:
         return tuple(f.name for f in fields(self) if getattr(self, f.name) is not None)
 
 
+@lru_cache(maxsize=1024)
 def read_rating(text: str) -> Rating:
     """The limits that a printed rating states.
 
