@@ -30,6 +30,7 @@ from halfsplit.parts.air_coils import (
     turns_at_pitch,
 )
 from halfsplit.parts.ring_cores import flux, flux_guideline, ring_cores, turns_for, wound
+from halfsplit.parts.tables import table_rows
 from halfsplit.parts.windings import (
     air_q,
     between_rings,
@@ -183,6 +184,13 @@ def test_ring_cores_by_their_rule() -> None:
         assert chosen.outer is None or chosen.inner is None or chosen.outer > chosen.inner
         fewer, more = (abs(chosen.al * n**2 / 4e-6 - 1) for n in (found.turns - 1, found.turns + 1))
         assert abs(found.off) <= min(fewer, more)
+
+
+@pytest.mark.parametrize("name", ["core_sizes.toml", "core_flux.toml", "dielectrics.toml"])
+def test_every_row_names_its_source(name: str) -> None:
+    rows = table_rows(name)
+    assert len(rows) >= 5
+    assert all(len(str(row["source"])) > 10 for row in rows)
 
 
 def test_flux_of_the_suppliers_example() -> None:
