@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from halfsplit.errors import HalfsplitError, InputError, Mistake
 from halfsplit.hookup import Hookup, describe
 from halfsplit.jobs.bench import hookup_for, labels_of, twins
 from halfsplit.jobs.incoming import Incoming
-from halfsplit.jobs.work import unit_of
-from halfsplit.journal import open_job
+from halfsplit.journal import StoredReading
 from halfsplit.reading import Reading
 from halfsplit.unit import Unit
 
@@ -53,10 +51,13 @@ def tried(unit: Unit, fields: Mapping[str, object]) -> tuple[Hookup | None, tupl
         return None, mistakes_of(error, "hook-up")
 
 
-def previewed(job: Path, make: Callable[[], Incoming], fields: Mapping[str, object]) -> Preview:
-    """What `add` would make of one reading; nothing is kept. make, fields : as of `add`. raises JobFileError"""
-    with open_job(job) as file:
-        unit, before = unit_of(file), file.readings()
+def previewed(
+    unit: Unit, before: Sequence[StoredReading], make: Callable[[], Incoming], fields: Mapping[str, object]
+) -> Preview:
+    """What `add` would make of one reading; nothing is kept.
+
+    before : readings of the job; make, fields : as of `add`
+    """
     hookup, mistakes = tried(unit, fields)
     told = "" if hookup is None else describe(hookup)
     try:
@@ -72,8 +73,7 @@ def previewed(job: Path, make: Callable[[], Incoming], fields: Mapping[str, obje
     return Preview(incoming.reading, hookup, told, labels, twins(before, incoming, hookup), ())
 
 
-def hookup_words(job: Path, fields: Mapping[str, object]) -> tuple[str, tuple[Mistake, ...]]:
-    """A hook-up in one line, or every mistake in it. raises JobFileError"""
-    with open_job(job) as file:
-        hookup, mistakes = tried(unit_of(file), fields)
+def hookup_words(unit: Unit, fields: Mapping[str, object]) -> tuple[str, tuple[Mistake, ...]]:
+    """A hook-up in one line, or every mistake in it."""
+    hookup, mistakes = tried(unit, fields)
     return ("" if hookup is None else describe(hookup)), mistakes

@@ -7,13 +7,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
-from pathlib import Path
 
 from halfsplit import jobs
 from halfsplit.errors import HalfsplitError, Mistake, ReadingError
 from halfsplit.hookup import Hookup, Known
 from halfsplit.hookup.typed import FIELDS
-from halfsplit.jobs import Preview
+from halfsplit.jobs import Job, Preview
 from halfsplit.jobs.incoming import Incoming
 from halfsplit.page.drafts import Draft, Drafts
 from halfsplit.quantity import Dimension, format_value, parse
@@ -116,10 +115,10 @@ def band_in(name: str, unit: Unit) -> str:
     return found[0] if len(found) == 1 else ""
 
 
-def card(path: Path, draft: Draft, hookup: Mapping[str, str], unit: Unit) -> Card:
-    """A file that waits, understood as it stands. raises JobFileError"""
-    guessed = "" if draft.form.get("band") else band_in(draft.name, unit)
-    preview = jobs.previewed(path, maker(draft), fields_for(draft, hookup, unit))
+def card(job: Job, draft: Draft, hookup: Mapping[str, str]) -> Card:
+    """A file that waits, understood as it stands."""
+    guessed = "" if draft.form.get("band") else band_in(draft.name, job.unit)
+    preview = jobs.previewed(job.unit, job.readings, maker(draft), fields_for(draft, hookup, job.unit))
     return Card(int(draft.key.split(":")[1]), draft.name, draft.form, preview, guessed)
 
 
@@ -170,16 +169,18 @@ def typed_incoming(lines: list[str], what: What, resolution: str, answers: dict[
     return jobs.from_typed(lines, what, step, answers)
 
 
-def entry(drafts: Drafts, name: str, path: Path, unit: Unit, *, problem: object = None, kept: str = "") -> Entry:
-    """All that is being entered in a job, understood as it stands. raises JobFileError"""
+def entry(drafts: Drafts, name: str, job: Job, *, problem: object = None, kept: str = "") -> Entry:
+    """All that is being entered in a job, understood as it stands. name : of the job; raises JobFileError"""
     hookup = drafts.form(name, "hookup")
-    said, mistakes = jobs.hookup_words(path, fields_of(hookup))
-    cards = tuple(card(path, d, hookup, unit) for d in drafts.all(name, "file:"))
+    said, mistakes = jobs.hookup_words(job.unit, fields_of(hookup))
+    cards = tuple(card(job, d, hookup) for d in drafts.all(name, "file:"))
     typed = drafts.form(name, "typed")
-    preview = jobs.previewed(path, typed_maker(typed), fields_of(hookup)) if lines_of(typed) else None
+    preview = None
+    if lines_of(typed):
+        preview = jobs.previewed(job.unit, job.readings, typed_maker(typed), fields_of(hookup))
     tying = drafts.form(name, "tying").get("next", "drive")
     found = drafts.form(name, "found").get("line", "")
-    known, rows = jobs.known_of(unit), rows_in(typed)
+    known, rows = jobs.known_of(job.unit), rows_in(typed)
     return Entry(known, hookup, said, mistakes, tying, cards, typed, rows, preview, found, problem, kept)
 
 

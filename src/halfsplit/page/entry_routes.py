@@ -78,7 +78,7 @@ class Act:
         view = view_of(self.request)
         if not self.request.headers.get("hx-request") and problem is None:
             return RedirectResponse(f"{view.base()}#enter", 303)
-        shown = entry(self.drafts, self.name, self.path, view.unit, problem=problem, kept=kept)
+        shown = entry(self.drafts, self.name, view.loaded, problem=problem, kept=kept)
         return partials(view, sections, enter=shown)
 
 
@@ -178,7 +178,7 @@ def keep_one(act: Act) -> Response:
 def keep_all(act: Act) -> Response:
     """POST .../enter/keep: every file that can be kept as it is becomes a reading; the others go on waiting."""
     view = view_of(act.request)
-    shown = entry(act.drafts, act.name, act.path, view.unit)
+    shown = entry(act.drafts, act.name, view.loaded)
     ready = {f"file:{c.number}" for c in shown.cards if c.preview.good and not c.preview.same_as}
     if not ready:
         raise InputError(Mistake("files", "none that can be kept as it is", "what each of them asks for"))

@@ -45,7 +45,7 @@ def sheet(request: Request) -> Response:
     view = view_of(request)
     if request.headers.get("hx-request"):
         return partials(view, ("path", "trace", "pulse"))
-    entered = entry(request.app.state.drafts, view.name, view.path, view.unit)
+    entered = entry(request.app.state.drafts, view.name, view.loaded)
     return HTMLResponse(rendered("sheet.html", view=view, enter=entered))
 
 
