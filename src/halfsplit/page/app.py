@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 
 from starlette.applications import Starlette
@@ -24,12 +25,21 @@ from halfsplit.page.worker import Worker
 STATIC = Path(__file__).parent / "static"
 
 
+def warmed(app: Starlette) -> None:
+    """Read the first job once, behind the open port, so that the first window does not wait for what is loaded late."""
+    desk: Desk = app.state.desk
+    if desk.first in desk.jobs():
+        with suppress(HalfsplitError):
+            app.state.open_jobs.read(desk.job(desk.first))
+
+
 def create_app(desk: Desk, worker: Callable[[], Worker] = Worker) -> Starlette:
     """The page over one desk. worker : makes what does the long work, in a process of its own"""
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         app.state.opinions = Opinions(worker)
+        threading.Thread(target=warmed, args=(app,), daemon=True, name="warming").start()
         try:
             yield
         finally:

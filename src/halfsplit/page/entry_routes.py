@@ -187,12 +187,17 @@ def keep_all(act: Act) -> Response:
 
 
 def kept(act: Act, drafts: list[Draft]) -> str:
-    """Files into the job, each an act of its own. returns what was kept, in words; raises HalfsplitError"""
+    """Files into the job, those of one hook-up together. returns the keys; raises HalfsplitError"""
     unit, hookup, keys = view_of(act.request).unit, act.hookup, []
+    by_hookup: dict[str, list[Draft]] = {}
     for draft in drafts:
-        added = add(act, maker(draft), fields_for(draft, hookup, unit))
-        act.drafts.drop(act.name, draft.key)
-        keys.append(added)
+        by_hookup.setdefault(repr(fields_for(draft, hookup, unit)), []).append(draft)
+    for together in by_hookup.values():
+        fields = fields_for(together[0], hookup, unit)
+        added = jobs.add(act.path, [maker(d) for d in together], fields, desk_of(act.request).clock)
+        for draft in together:
+            act.drafts.drop(act.name, draft.key)
+        keys += [a.key for a in added]
     return ", ".join(keys)
 
 

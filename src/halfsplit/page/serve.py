@@ -78,6 +78,9 @@ def serve(job: Path | None, port: int, *, lan: bool, browser: bool, say: Callabl
     say("Ctrl-C ends it; nothing is lost.")
     if browser:
         threading.Timer(0.5, webbrowser.open, (where,)).start()
-    config = uvicorn.Config(create_app(desk), log_level="warning", server_header=False, timeout_graceful_shutdown=2)
-    uvicorn.Server(config).run(sockets=[listening])
+    config = uvicorn.Config(create_app(desk), log_level="warning", server_header=False, timeout_graceful_shutdown=5)
+    try:
+        uvicorn.Server(config).run(sockets=[listening])
+    except KeyboardInterrupt:
+        say("ended; everything that was entered is held")
     return 0
