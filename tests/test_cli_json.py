@@ -14,8 +14,10 @@ from click.testing import CliRunner
 
 from halfsplit.advise import Advice
 from halfsplit.advise.records import Outcome
+from halfsplit.circuit import ladder_response
 from halfsplit.cli import main, shape
 from halfsplit.hookup import Hookup, Pad, Termination
+from halfsplit.unit import read_unit
 from tests.pictures import png
 
 ROOT = Path(__file__).parents[1]
@@ -123,10 +125,35 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
         "journal": [run(["journal", job])],
         "cable": cable_objects(folder, unit),
+        "align": align_objects(folder),
         "error": [run(["judge", str(folder / "none.job")], 2), run(["add", job, *tied], 2)],
     }
     assert set(found) == {*VERBS, "error"}
     return {verb: {key for value in values for key in paths(value)} for verb, values in found.items()}
+
+
+def align_objects(folder: Path) -> list[dict[str, Any]]:
+    """`align` on a mirror filter read by a through sweep alone: two explanations, and something to move."""
+    ladder = [
+        '{ shunt = "C1", value = "470 pF" }', '{ series = "L1", value = "1.1 uH" }',
+        '{ shunt = "C2", value = "910 pF" }',
+        '{ series = "L2", value = "1.1 uH" }', '{ shunt = "C3", value = "470 pF" }',
+    ]  # fmt: skip
+    text = "\n".join([
+        "[unit]", 'name = "trial"', "[[band]]", 'name = "B"', 'range = ["6.8 MHz", "7.3 MHz"]', 'filter = "F1"',
+        "[path]",
+        'order = ["TP1", "filter", "J1"]', "[filter.F1]", f"ladder = [{', '.join(ladder)}]", "",
+    ])  # fmt: skip
+    (folder / "trial.toml").write_text(text, "utf-8")
+    other = text.replace('"L1", value = "1.1 uH"', '"L1", value = "1.45 uH"')
+    f = np.linspace(2e6, 24e6, 81)
+    s = ladder_response(read_unit(other, "x").filter("F1"), f, 50.0, 150.0)
+    rows = [f"{hz / 1e6:.4f},{20 * np.log10(abs(x)):.3f}" for hz, x in zip(f, s[:, 1, 0], strict=True)]
+    (folder / "t.csv").write_text("\n".join(["Frequency (MHz),S21 (dB)", *rows, ""]), "utf-8")
+    job = str(folder / "trial.job")
+    run(["start", job, "--unit", str(folder / "trial.toml")])
+    run(["add", job, str(folder / "t.csv"), "--instrument", "analyser", "--reference", "calibrated"])
+    return [run(["align", job])]
 
 
 def cable_objects(folder: Path, unit: str) -> list[dict[str, Any]]:

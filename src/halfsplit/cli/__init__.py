@@ -15,6 +15,7 @@ from halfsplit.cli import (  # noqa: E402  (the setting must come before numpy i
     spectrum,
     steady,
     stress,
+    tuning,
 )
 from halfsplit.cli.door import main  # noqa: E402
 
@@ -28,4 +29,5 @@ __all__ = [
     "spectrum",
     "steady",
     "stress",
+    "tuning",
 ]

@@ -19,6 +19,8 @@ Array = npt.NDArray[np.float64]
 
 RIPPLE = (math.log(1e-5), math.log(3.0))
 ZOLOTAREV_STARTS = (0.5, 0.65, 0.8)
+EDGE_GUESSES = (1.0, 1.3, 1.7, 2.3, 3.2)
+"""What the rough edge of `_drawn_notches` may have to be multiplied by."""
 NOTCH = (math.log(0.01), math.log(20.0))
 
 
@@ -45,7 +47,7 @@ class Row:
 class Model:
     """One family for one ladder.
 
-    starts : (n_start, n_par) parameter vectors to begin from; bounds : per parameter
+    starts : (n_start, n_par) parameter vectors, of which the nearest are begun from; bounds : per parameter
     values : parameters to (n_row,) ideal prototype values; ArithmeticError or ValueError outside the family
     """
 
@@ -107,7 +109,7 @@ def _without_traps(order: int, rows: Sequence[Row]) -> tuple[Model, ...]:
         def hump(p: Array) -> Array:
             return ladder_from_zeros(equal_ripple_zeros(order, (), p[1]), math.exp(p[0]), plain).main
 
-        starts = tuple((math.log(0.01), at) for at in ZOLOTAREV_STARTS)
+        starts = tuple((math.log(r), at) for at in ZOLOTAREV_STARTS for r in (0.01, 0.2))
         out.append(Model(Family.ZOLOTAREV, starts, (RIPPLE, (0.2, 0.9)), chosen(hump)))
     return tuple(out)
 
@@ -133,12 +135,14 @@ def _with_traps(shape: Shape, rows: Sequence[Row]) -> tuple[Model, ...]:
         x = equal_ripple_zeros(shape.order, notches, start)
         return _picked(rows, ladder_from_zeros(x, math.exp(p[0]), [place.get(k) for k in inner]))
 
-    notch_starts = (tuple(math.log(max(t / 1.3 - 1.0, 0.2)) if t == t else 0.0 for t in drawn),)
+    notch_starts = tuple(
+        tuple(math.log(max(t / by - 1.0, 0.1)) if t == t else 0.0 for t in drawn) for by in EDGE_GUESSES
+    )
     bounds = (NOTCH,) * count
-    first = tuple((math.log(0.03), *t) for t in notch_starts)
+    first = tuple((math.log(r), *t) for t in notch_starts for r in (0.03, 0.3))
     out.append(Model(Family.TRAPS, first, (RIPPLE, *bounds), lambda p: make(p, 0.0)))
     if shape.order >= 5:
-        second = tuple((math.log(0.01), at, *t) for at in ZOLOTAREV_STARTS for t in notch_starts)
+        second = tuple((math.log(r), at, *t) for at in ZOLOTAREV_STARTS for t in notch_starts for r in (0.01, 0.2))
         out.append(Model(Family.ZOLOTAREV, second, (RIPPLE, (0.2, 0.9), *bounds), lambda p: make(p, float(p[1]))))
     return tuple(out)
 

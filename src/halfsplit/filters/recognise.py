@@ -38,6 +38,8 @@ USUAL = {RIPPLE: (math.log(0.03), 1.7), NOTCH: (math.log(0.8), 0.9)}
 4 times the edge. Common practice. Others lie anywhere within their bounds."""
 HUMP_DB = 0.2
 """A hump lower than this is none that a designer would want."""
+TRIED = 2
+"""Starts of a fit that are followed to their end; of the others only the beginning is looked at."""
 REPAIRED = 0.08
 """A fit without the value that spoils it has to be this near (rms of ln v): else nothing was explained."""
 
@@ -190,20 +192,23 @@ def fit(
 def _best_start(
     model: Model, residual: Callable[[Array], Array], starts: Sequence[tuple[float, ...]]
 ) -> tuple[Array, Array]:
-    """The best of least squares from each start, and the slopes of the residual there."""
+    """The best of least squares from the nearest starts, and the slopes of the residual there."""
     if not model.bounds:
         return np.zeros(0), np.zeros((0, 0))
     low, high = np.array(model.bounds).T
     best: tuple[float, Array, Array] | None = None
-    for start in starts:
+    inside = [np.clip(start, low + 1e-9, high - 1e-9) for start in starts]
+    inside.sort(key=lambda start: float(np.sum(residual(start) ** 2)))
+    for start in inside[:TRIED]:
         found = least_squares(
             residual,
-            np.clip(start, low + 1e-9, high - 1e-9),
+            start,
             bounds=(low, high),
             x_scale=0.3,
             xtol=1e-6,
             ftol=1e-7,
             gtol=1e-9,
+            diff_step=(1e-4,) * len(start),
         )
         if best is None or found.cost < best[0]:
             best = (float(found.cost), np.asarray(found.x), np.asarray(found.jac))
