@@ -16,6 +16,7 @@ from halfsplit.advise import Advice
 from halfsplit.advise.records import Outcome
 from halfsplit.circuit import ladder_response
 from halfsplit.cli import main, shape
+from halfsplit.fault import Cause, Mended
 from halfsplit.hookup import Hookup, Pad, Termination
 from halfsplit.unit import read_unit
 from tests.pictures import png
@@ -185,8 +186,16 @@ def test_the_page_lists_what_is_printed_and_nothing_else(printed: dict[str, set[
         assert (verb, seen - listed) == (verb, {"schema"})
         if verb == "next":
             seen |= set(paths(shape.plain_object(tests=[shape.one_test(full_advice())])))
+        if verb == "suspects":
+            seen |= set(paths(shape.plain_object(mended=[shape.mended(full_mended())])))
         missing = {key for key in listed - seen if not key.startswith(RARE.get(verb, ("-",)))}
         assert (verb, missing) == (verb, set())
+
+
+def full_mended() -> Mended:
+    """Work that cured something."""
+    cause = Cause("C42", "short", "C42: short", 1.0, "", 0.9, 9.0, (), (), "fault")
+    return Mended("D1", "replaced C42", 0.9, "it is gone", (cause,), ("R1",), ("R2",))
 
 
 def full_advice() -> Advice:

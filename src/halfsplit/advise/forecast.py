@@ -54,8 +54,7 @@ class Beliefs:
         out: list[tuple[Alteration, float] | None] = []
         for fit in self.fits:
             h = fit.hypothesis
-            mine = h.change is not None and not setup.baseline and (h.only is None or h.only == setup.hookup)
-            at = setup.model.resolve(h.change) if mine and h.change is not None else None
+            at = setup.model.resolve(h.change) if h.acts_on(setup) and h.change is not None else None
             out.append(None if at is None else (at, float(np.exp(fit.ln_size))))
         return out
 
@@ -81,7 +80,9 @@ class Beliefs:
     def setup(self, sweep: Sweep) -> Setup | None:
         """A sweep tied on; None where it cannot be (a point that this band does not have)."""
         blank = np.zeros(len(sweep.f))
-        o = Observation("", sweep.hookup, sweep.what, sweep.f, blank, blank, blank.astype(bool), "")
+        o = Observation(
+            "", sweep.hookup, sweep.what, sweep.f, blank, blank, blank.astype(bool), "", state=self.search.today
+        )
         try:
             return self.search.bench.setup([o])
         except HalfsplitError:

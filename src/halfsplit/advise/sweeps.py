@@ -32,13 +32,15 @@ class Sweep:
 
 
 def candidates(unit: Unit, search: Search, suspects: tuple[Suspect, ...]) -> Iterator[Sweep]:
-    """Sweeps not yet made, on the bands that the suspects touch, between path points and the ends of the filter.
+    """Sweeps not yet made of the unit as it is, on the bands that the suspects touch, between path points and the ends
+    of the filter.
 
     What follows the points is taken off, where a jumper can be lifted or a relay released. A filter that would be left
     hanging open at one end is not measured around: its sharp resonances say little and mislead.
     """
     model = next(s.hookup for s in search.setups if not s.baseline)
-    done = {(bare(s.hookup), v.observation.what) for s in search.setups if not s.baseline for v in s.views}
+    fresh = [s for s in search.setups if not s.baseline and s.state == search.today.number]
+    done = {(bare(s.hookup), v.observation.what) for s in fresh for v in s.views}
     for n, band in enumerate(bands_in_play(unit, search, suspects)):
         low, high = band_span(unit, band)
         f = np.geomspace(low, high, POINTS)

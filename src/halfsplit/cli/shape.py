@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from halfsplit.advise import Advice
 from halfsplit.expect import Expectation
-from halfsplit.fault import Ask, Blind, Cause, Group, Ranking
+from halfsplit.fault import Ask, Blind, Cause, Group, Mended, Ranking
 from halfsplit.history import QUESTIONS, History
 from halfsplit.hookup import describe, to_dict
 from halfsplit.jobs import Added, Checked, Judged, Notebook
@@ -186,6 +186,7 @@ def ranking(r: Ranking) -> Object:
     return plain_object(
         belief=r.belief,
         what_changed=r.what_changed,
+        mended=[mended(m) for m in r.mended],
         groups=[group(g) for g in r.groups],
         parts=[{"part": name, "probability": p} for name, p in r.parts],
         places=[{"place": name, "probability": p} for name, p in r.places],
@@ -194,6 +195,18 @@ def ranking(r: Ranking) -> Object:
         readings=list(r.readings), warnings=list(r.warnings), told=list(r.told),
         outside=[{"cause": o.name, "text": o.text, "probability": o.probability} for o in r.outside], ask=ask(r.ask),
     )  # fmt: skip
+
+
+def mended(m: Mended) -> Object:
+    """What one piece of work did."""
+    return {
+        "key": m.key, "work": m.work, "probability": m.probability, "says": m.says, "before": list(m.before),
+        "after": list(m.after),
+        "causes": [
+            {"place": c.place, "mode": c.mode, "text": c.text, "size": c.size, "probability": c.probability}
+            for c in m.causes
+        ],
+    }  # fmt: skip
 
 
 def ask(a: Ask | None) -> Object | None:

@@ -200,6 +200,7 @@ def ranking(r: Ranking) -> str:
     """halfsplit suspects."""
     lines = [wrapped(r.belief), *(wrapped(f"note: {w}", "", "      ") for w in r.warnings), ""]
     lines += [wrapped(r.what_changed), ""] if r.what_changed else []
+    lines += [wrapped(f"{m.says}.", "", "    ") for m in r.mended if m.says not in r.belief]
     for g in r.groups[:SHOWN_GROUPS]:
         if g.probability >= 0.005 or g is r.groups[0]:
             lines += group_lines(g)

@@ -16,7 +16,7 @@ from halfsplit.circuit.instruments import signature
 from halfsplit.circuit.model import mixed
 from halfsplit.expect import noise
 from halfsplit.expect.companion import AtWork, Companion, at_work
-from halfsplit.expect.observe import Observation
+from halfsplit.expect.observe import Observation, Renewal
 from halfsplit.hookup import Hookup
 from halfsplit.reading import What
 from halfsplit.unit import Unit
@@ -28,6 +28,7 @@ DB = 20.0 / np.log(10.0)
 SMALLEST_GAMMA = 0.01
 MOST_POINTS = 81
 MOST_SHARED = 40
+OWN_FIELDS = ("value", "Q", "lead", "across")
 BLUR = 0.7
 """1 sigma over the largest effect of an idle filter's resonance, wherever it may lie."""
 GROWS = 1.3
@@ -96,6 +97,11 @@ class Setup:
         """True where this is a reading of a sound unit: no fault of today acts on it."""
         return bool(self.views[0].observation.baseline)
 
+    @property
+    def state(self) -> int:
+        """Number of pieces of work that had been done on the unit."""
+        return self.views[0].observation.state.number
+
 
 class Bench:
     """The readings of a job, with all their nuisances side by side.
@@ -114,7 +120,7 @@ class Bench:
         self.grids = repeated(self.observations)
         groups: dict[tuple[object, ...], list[Observation]] = {}
         for o in self.observations:
-            groups.setdefault((o.hookup, o.f.tobytes(), o.baseline, id(o.drawing)), []).append(o)
+            groups.setdefault((o.hookup, o.f.tobytes(), o.baseline, id(o.drawing), o.state.number), []).append(o)
         for members in groups.values():
             self.setups.append(self.setup(members))
 
@@ -134,7 +140,8 @@ class Bench:
     ) -> Setup:
         """A setup for observations of one hook-up; `unit` and `hookup` other than the real ones model a mix-up."""
         tied = hookup or members[0].hookup
-        scene = build(unit or members[0].drawing or self.unit, tied)
+        state = members[0].state
+        scene = renewed(build(unit or members[0].drawing or state.drawing or self.unit, tied), state.renewed)
         index = thinned(members[0], most or self.most)
         model = Model(scene, members[0].f[index])
         blur = blur_of(model, [o.what for o in members], behind_open=not tied.operated)
@@ -227,14 +234,33 @@ def named(key: str, o: Observation) -> str:
     return f"twin's {key}" if own else key
 
 
+def renewed(scene: Scene, renewals: Sequence[Renewal]) -> Scene:
+    """A scene with the strays of some places drawn anew: under names of their own, as wide as they are now."""
+    if not renewals:
+        return scene
+    by_place = {r.place: r for r in renewals}
+    params, nears = [], []
+    for p in scene.params:
+        place, _, field = p.key.rpartition(" ")
+        r = by_place.get(place) if field in OWN_FIELDS else None
+        sigma = p.sigma if r is None or r.sigma is None or field != "value" else r.sigma
+        params.append(p if r is None else replace(p, key=f"{place} since {r.tag} {field}", sigma=sigma))
+    for near in scene.nears:
+        pair = near.key.removesuffix(" coupling")
+        tags = [r.tag for r in renewals if r.place in pair.split("-")]
+        nears.append(replace(near, key=f"{pair} since {tags[-1]} coupling") if tags else near)
+    return replace(scene, params=tuple(params), nears=tuple(nears))
+
+
 def repeated(observations: Sequence[Observation]) -> dict[tuple[str, What], Real]:
-    """Frequencies at which the model's error is shared, for hook-ups that were read of a sound unit and again now."""
+    """Frequencies at which the model's error is shared, for hook-ups that were read in more than one state of the unit,
+    such as of a sound one and again now."""
     found: dict[tuple[str, What], list[Observation]] = {}
     for o in observations:
         found.setdefault((signature(o.hookup), o.what), []).append(o)
     out = {}
     for key, members in found.items():
-        if len({bool(o.baseline) for o in members}) == 2:
+        if len({(bool(o.baseline), o.state.number) for o in members}) > 1:
             low, high = min(o.f.min() for o in members), max(o.f.max() for o in members)
             count = int(np.clip(np.ceil(np.log(high / low) / noise.LENGTH), 2, MOST_SHARED))
             out[key] = np.geomspace(low, high, count)

@@ -21,7 +21,7 @@ Real = npt.NDArray[np.float64]
 class Companion:
     """A fault taken for granted.
 
-    change : what differs; only : the hook-up to which it is confined
+    change : what differs; only : the hook-up to which it is confined; life : the states of the unit, None: all
     key : index of its size among the bench's nuisances, -1 where it has none
     middle, width : the prior of ln size is normal; low, high : bounds of the size in prior units
     """
@@ -33,10 +33,13 @@ class Companion:
     width: float
     low: float
     high: float
+    life: frozenset[int] | None = None
 
     def at(self, setup: Setup) -> Alteration | None:
         """Where it acts in a setup; None where it does not."""
         if setup.baseline or (self.only is not None and self.only != setup.hookup):
+            return None
+        if self.life is not None and setup.state not in self.life:
             return None
         return setup.model.resolve(self.change)
 

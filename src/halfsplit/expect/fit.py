@@ -36,7 +36,8 @@ class Departure:
 
     change : what differs; None for nothing
     middle, width : the prior of ln size is normal; low, high : the bounds of ln size
-    only : the hook-up to which the change is confined
+    only : the hook-up to which the change is confined; life : the states of the unit (by their number) in which it
+    is there, None: all
     """
 
     key: str
@@ -46,6 +47,16 @@ class Departure:
     low: float = -np.inf
     high: float = np.inf
     only: Hookup | None = None
+    life: frozenset[int] | None = None
+
+    def alive(self, state: int) -> bool:
+        """True where it is there in a state of the unit."""
+        return self.life is None or state in self.life
+
+    def acts_on(self, setup: Setup) -> bool:
+        """True where the readings of a setup are of the unit (or the hook-up) with the change in it."""
+        mine = self.only is None or self.only == setup.hookup
+        return self.change is not None and not setup.baseline and mine and self.alive(setup.state)
 
     @property
     def sized(self) -> bool:
@@ -151,8 +162,7 @@ class Batch(Generic[D]):
         for setup in self.setups:
             row: list[Alteration | None] = []
             for h in self.hypotheses:
-                mine = h.change is not None and not setup.baseline and (h.only is None or h.only == setup.hookup)
-                row.append(setup.model.resolve(h.change) if mine and h.change is not None else None)
+                row.append(setup.model.resolve(h.change) if h.acts_on(setup) and h.change is not None else None)
             self.at.append(row)
         self.middle = np.array([h.middle for h in self.hypotheses])
         self.width = np.array([h.width for h in self.hypotheses])

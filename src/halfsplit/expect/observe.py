@@ -21,6 +21,35 @@ Baseline = Literal["", "unit", "twin"]
 USED = (What.S21, What.S12, What.S11, What.S22)
 
 
+@dataclass(frozen=True, slots=True)
+class Renewal:
+    """What is not the same any more since work was done on the unit.
+
+    place : part whose own strays are drawn anew; tag : key of the work, as in the names of the new strays
+    sigma : 1 sigma of ln value now, None: as of any such part
+    """
+
+    place: str
+    tag: str
+    sigma: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class State:
+    """The unit between two pieces of work.
+
+    number : of work that was done before, 0 for the unit as it came; renewed : the latest renewal of each place
+    drawing : with the values of replaced parts, None where they are as drawn
+    """
+
+    number: int = 0
+    renewed: tuple[Renewal, ...] = ()
+    drawing: Unit | None = None
+
+
+AS_IT_CAME = State()
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Observation:
     """One trace of one reading in one hook-up.
@@ -31,6 +60,7 @@ class Observation:
     to be at or below the value
     baseline : "" for a reading of the unit as it is now; "unit" for one of this unit when it was sound, "twin" for one
     of a sound unit built alike; drawing : of a baseline, where it was built to another edition than the job's
+    state : of the unit when it was read
     """
 
     key: str
@@ -43,6 +73,7 @@ class Observation:
     label: str
     baseline: Baseline = ""
     drawing: Unit | None = None
+    state: State = AS_IT_CAME
 
 
 def observe(unit: Unit, hookup: Hookup, reading: Reading, key: str) -> tuple[Observation, ...]:

@@ -4,9 +4,11 @@ Fault classes of circuits that are no signal path stand apart, in `fault.classes
 """
 
 from halfsplit.fault.findings import Finding
+from halfsplit.fault.lives import Work
+from halfsplit.fault.mended import as_it_is
 from halfsplit.fault.posterior import Posterior
 from halfsplit.fault.rank import heeding, rank, ranking_of, weigh
-from halfsplit.fault.records import Ask, Blind, Cause, Group, Outside, Ranking, Reply
+from halfsplit.fault.records import Ask, Blind, Cause, Group, Mended, Outside, Ranking, Reply
 from halfsplit.fault.untested import rank_untested
 from halfsplit.fault.weights import Weights
 
@@ -16,11 +18,14 @@ __all__ = [
     "Cause",
     "Finding",
     "Group",
+    "Mended",
     "Outside",
     "Posterior",
     "Ranking",
     "Reply",
     "Weights",
+    "Work",
+    "as_it_is",
     "heeding",
     "rank",
     "rank_untested",

@@ -17,6 +17,7 @@ from halfsplit.circuit import How
 from halfsplit.circuit.elements import Field
 from halfsplit.expect.normal import below
 from halfsplit.fault.hypotheses import Place, designator, designators
+from halfsplit.fault.lives import RENEWING
 from halfsplit.fault.pairs import Pair
 from halfsplit.fault.search import Search
 from halfsplit.fault.standing import Fit
@@ -44,6 +45,7 @@ class Finding:
     kind : row of the table of tests; place : designator, joint, contact, jumper or hook-up
     value : ohm, F or H, None where a word says it; word : "open" or "short" (of a lifted part), "cured" or "no change"
     lossy : of a lifted part, whether its Q is low; None where that was not looked at
+    state : number of the state of the unit that it was made in; None: of today
     """
 
     kind: Kind
@@ -51,6 +53,7 @@ class Finding:
     value: float | None = None
     word: str = ""
     lossy: bool | None = None
+    state: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +87,15 @@ class Drawn:
     sigma: float
 
 
-def drawn(search: Search, spread: Real, name: str) -> Drawn | None:
-    """What is known of a part's value before it is lifted; None where no reading's scene holds the part.
+def drawn(search: Search, spread: Real, name: str, state: int) -> Drawn | None:
+    """What is known of a part's value before it is lifted; None where no reading's scene holds the part as it is then.
 
-    spread : (P, P) covariance of the nuisances
+    spread : (P, P) covariance of the nuisances; state : number of the state of the unit
     """
+    anew = [w.state for w in search.works if w.place == name and w.kind in RENEWING]
     for setup in search.setups:
+        if any(min(setup.state, state) < n <= max(setup.state, state) for n in anew):
+            continue  # another part, or the same with another value
         for e, element in enumerate(setup.scene.elements):
             if element.place == name and element.is_part:
                 tilt = np.zeros(len(spread))
@@ -105,13 +111,15 @@ class Meter:
     def __init__(self, search: Search) -> None:
         self.search = search
         self.spread = search.spread()
-        self._drawn: dict[str, Drawn | None] = {}
+        self.state = search.today.number
+        self._drawn: dict[tuple[str, int], Drawn | None] = {}
 
     def drawn(self, name: str) -> Drawn | None:
         """What is known of a part's value before it is lifted."""
-        if name not in self._drawn:
-            self._drawn[name] = drawn(self.search, self.spread, name)
-        return self._drawn[name]
+        key = name, self.state
+        if key not in self._drawn:
+            self._drawn[key] = drawn(self.search, self.spread, name, self.state)
+        return self._drawn[key]
 
     def words(self, fit: Fit, place: Place, name: str) -> tuple[float, float]:
         """Probability that a lifted part reads open, and that it reads short."""
@@ -199,6 +207,10 @@ class Meter:
 
         raises ValueError for a finding that its kind of test cannot give
         """
+        self.state = self.search.today.number if found.state is None else found.state
+        if not fit.hypothesis.alive(self.state):
+            place = Place("sound", "sound", 1.0)  # the fault was gone by then, or not there yet
+            fit = replace(fit, hypothesis=replace(fit.hypothesis, change=None, variant=None))
         if found.kind == "measure lifted part":
             opened, shorted = self.words(fit, place, found.place)
             if found.word:

@@ -273,7 +273,7 @@ def of_hookup(book: Catalogue, unit: Unit, hookup: Hookup, number: int) -> None:
         book.add(
             Hypothesis(
                 f"long lead|{number}|{end}", change, float(np.log(150e-9)), 0.8, float(np.log(40e-9)), np.inf, hookup,
-                "mix-up", (replace(lead, word=f"long ground lead at the {end}"),),
+                family="mix-up", places=(replace(lead, word=f"long ground lead at the {end}"),),
             )
         )  # fmt: skip
     if hookup.read is None:

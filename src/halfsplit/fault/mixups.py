@@ -36,7 +36,7 @@ def fit_mixups(
     work = [h for h in hypotheses if h.variant is not None]
     for n, h in enumerate(work):
         assert h.variant is not None
-        touched = replaced(standing, h.variant)
+        touched = tuple(i for i in replaced(standing, h.variant) if h.alive(standing.setups[i].state))
         if touched and worth_a_fit(standing, h.variant, touched):
             fit = fit_one(standing, h, h.variant, touched, to_beat)
             if fit is not None:

@@ -160,7 +160,7 @@ def accompanied(search: Search, first: Fit) -> Search | None:
     else:
         assert h.change is not None
         low, high = bounds(h)
-        companion = Companion(h.change, h.only, p if h.sized else -1, h.middle, h.width, low, high)
+        companion = Companion(h.change, h.only, p if h.sized else -1, h.middle, h.width, low, high, h.life)
         out.bench = search.bench.accompanied(companion, p)
         out.setups = tuple(out.bench.setups)
         out.coarse = tuple(out.bench.alongside(s) for s in search.coarse)

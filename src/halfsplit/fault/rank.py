@@ -14,6 +14,8 @@ from halfsplit.fault.findings import Finding, heed, heed_pairs
 from halfsplit.fault.groups import credible, grouped
 from halfsplit.fault.heard import heard
 from halfsplit.fault.hypotheses import Hypothesis, designator
+from halfsplit.fault.lives import Work
+from halfsplit.fault.mended import as_it_is, belief_of, mended_of, unproved
 from halfsplit.fault.pairs import Pair, find_pairs
 from halfsplit.fault.posterior import Posterior, posterior_of
 from halfsplit.fault.records import Blind, Ranking
@@ -41,15 +43,16 @@ def prior(hypotheses: Sequence[Hypothesis], weights: Weights) -> dict[str, float
 
 def weigh(
     unit: Unit, observations: Sequence[Observation], progress: Progress | None = None, weights: Weights | None = None,
-    history: History | None = None, findings: Sequence[Finding] = (),
+    history: History | None = None, findings: Sequence[Finding] = (), works: Sequence[Work] = (),
 ) -> Posterior:  # fmt: skip
     """Fit and weigh every hypothesis against all observations, and what was found at single places.
 
     Where no single cause explains the readings, two faults at once are tried as well.
     history : complaint and history as told; each hypothesis is weighed by the chance of these answers
+    works : what was done to the unit, in order; the states of the observations are numbered by it
     raises HookupError or ModelError where an observation cannot be modelled
     """
-    search = Search(unit, observations, weights or Weights())
+    search = Search(unit, observations, weights or Weights(), works)
     if progress is not None:
         progress(0.1, "fitting a sound unit")
     fits = search.run(progress)
@@ -108,7 +111,8 @@ def rank(
 
 
 def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
-    """The ranking of a weighed job."""
+    """The ranking of a weighed job: what is wrong with the unit as it is now, and what earlier work has mended."""
+    mended, posterior = mended_of(posterior), as_it_is(posterior)
     groups = grouped(posterior)
     places = by_place(posterior)
     sound = sum(g.probability for g in groups if g.family == "sound")
@@ -116,11 +120,12 @@ def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
     parts: dict[str, float] = {}
     for place, p in places:
         parts[designator(place)] = parts.get(designator(place), 0.0) + p
-    warnings = words.warnings_of(posterior.search, sound, not_listed)
+    warnings = (*words.warnings_of(posterior.search, sound, not_listed), *unproved(posterior.search))
     ranking = Ranking(
         groups, places, tuple(sorted(parts.items(), key=lambda x: -x[1])), sound, not_listed, credible(groups, 0.9),
         cleared(posterior), blind_spots(posterior.search) if sound > 0.02 else tuple[Blind, ...](),
-        tuple(o.label for o in posterior.search.bench.observations), warnings, words.belief(groups, complaint),
+        tuple(o.label for o in posterior.search.bench.observations), warnings, belief_of(groups, mended, complaint),
+        mended=mended,
     )  # fmt: skip
     if not (posterior.told or complaint or groups[0].family != "sound"):
         return ranking  # nobody complains and nothing shows: there is nothing to ask

@@ -91,6 +91,24 @@ class Ask:
 
 
 @dataclass(frozen=True, slots=True)
+class Mended:
+    """What one piece of work on the unit did, as all readings before and after it have it.
+
+    key : of the work; work : in words; probability : that there was a fault at its place which is gone since
+    says : in one sentence; causes : the faults that it may have cured, each with its probability
+    before, after : labels of the readings of the unit before and since
+    """
+
+    key: str
+    work: str
+    probability: float
+    says: str
+    causes: tuple[Cause, ...]
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Ranking:
     """All readings together.
 
@@ -101,6 +119,7 @@ class Ranking:
     outside : causes outside a sound path, where a complaint was told; told : the answers that weigh, in words
     ask : the question about complaint and history that would help most
     what_changed : what the latest test changed, in two sentences; "" where that was not looked at
+    mended : what each piece of work on the unit did, in order; the rest is about the unit as it is now
     """
 
     groups: tuple[Group, ...]
@@ -118,3 +137,4 @@ class Ranking:
     told: tuple[str, ...] = ()
     ask: Ask | None = None
     what_changed: str = ""
+    mended: tuple[Mended, ...] = ()

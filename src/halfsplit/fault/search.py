@@ -9,11 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from halfsplit.circuit import WhatIf
-from halfsplit.expect import Observation, Setup
+from halfsplit.expect import AS_IT_CAME, Observation, Setup
 from halfsplit.expect.fit import STAGES, STEPS, Batch, Rest, linear_start
 from halfsplit.expect.residual import log_det_noise
 from halfsplit.fault.curves import grid_of, screened
 from halfsplit.fault.hypotheses import Hypothesis, catalogue
+from halfsplit.fault.lives import Work, lived
 from halfsplit.fault.mixups import fit_mixups
 from halfsplit.fault.standing import FEW_SETUPS, SOUND, Fit, Standing
 from halfsplit.fault.weights import Weights
@@ -51,14 +52,19 @@ class Start:
 class Search(Standing):
     """One job: where it stands if the unit is sound, and every other explanation fitted against that."""
 
-    def __init__(self, unit: Unit, observations: Sequence[Observation], weights: Weights) -> None:
+    def __init__(
+        self, unit: Unit, observations: Sequence[Observation], weights: Weights, works: Sequence[Work] = ()
+    ) -> None:
         super().__init__(unit, observations)
         self.weights = weights
         self.most_climbed: int | None = None
+        self.works = tuple(works)
+        self.today = works[-1].after if works else AS_IT_CAME
         now = [s for s in self.setups if not s.baseline]
         scenes = tuple(s.scene for s in now)
         hookups = tuple(dict.fromkeys(s.hookup for s in now))
-        self.hypotheses = catalogue(unit, scenes, hookups, weights, self.known())
+        listed = catalogue(unit, scenes, hookups, weights, self.known())
+        self.hypotheses = lived(listed, works, frozenset(s.state for s in now))
 
     def run(self, progress: Progress | None) -> list[Fit]:
         """Fit whatever may matter. returns one fit for each hypothesis that was followed to the end, sound apart."""

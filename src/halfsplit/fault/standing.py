@@ -157,11 +157,7 @@ class Standing:
     def touched(self, h: Hypothesis) -> tuple[int, ...]:
         """Setups that a change acts on."""
         assert h.change is not None
-        return tuple(
-            i
-            for i, s in enumerate(self.setups)
-            if not s.baseline and (h.only is None or h.only == s.hookup) and s.model.resolve(h.change) is not None
-        )
+        return tuple(i for i, s in enumerate(self.setups) if h.acts_on(s) and s.model.resolve(h.change) is not None)
 
     def troubled(self, touched: Sequence[int]) -> bool:
         """True where a sound unit explains these setups badly, or only by straining a part beyond its spread."""

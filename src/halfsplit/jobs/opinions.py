@@ -75,17 +75,33 @@ def judge(job: Path, progress: Progress | None = None) -> Judged:
 
 
 def judged(loaded: Job, progress: Progress | None) -> Judged:
-    """The verdicts of a job that is open."""
+    """The verdicts of a job that is open; of a band, by the readings since the last work before which it was read."""
     rng = np.random.default_rng(SEED)
     verdicts = verdict.judge(loaded.unit, loaded.observations, rng, progress)
     levels = verdict.judge_levels(loaded.unit, loaded.levels, rng)
-    bands = verdict.with_levels(by_band(verdicts), levels)
+    latest = {b: max(o.state.number for o in loaded.observations if o.hookup.band == b) for b in bands_of(loaded)}
+    now = [v for v, o in zip(verdicts, loaded.observations, strict=True) if o.state.number == latest[v.band]]
+    bands = verdict.with_levels(by_band(now), levels)
     spectra = explained(loaded.unit, loaded.spectra) if loaded.spectra else None
     if spectra is not None:
         bands = verdict.with_spectra(bands, spectra.limits, spectra.harmonics)
     measured = {b.band for b in bands}
     rest = tuple(b.name for b in loaded.unit.bands if b.name not in measured)
-    return Judged(verdicts, bands, rest, uncounted(loaded), levels, spectra)
+    return Judged(verdicts, bands, rest, (*uncounted(loaded), *overtaken(loaded, latest)), levels, spectra)
+
+
+def bands_of(loaded: Job) -> tuple[str, ...]:
+    """Bands with a sweep that counts."""
+    return tuple(dict.fromkeys(o.hookup.band for o in loaded.observations))
+
+
+def overtaken(loaded: Job, latest: Mapping[str, int]) -> tuple[str, ...]:
+    """Bands that were not swept again since the last work on the unit. latest : state of the last sweep by band"""
+    if not loaded.works:
+        return ()
+    last = loaded.works[-1]
+    bands = [b for b, state in latest.items() if state < last.state]
+    return tuple(f"{b}: not swept since {last.key} ({last.text})" for b in bands)
 
 
 def suspects(job: Path, progress: Progress | None = None, own: Path | None = None) -> Ranking:
@@ -157,9 +173,11 @@ def advised(
 def ranked(loaded: Job, progress: Progress | None) -> tuple[tuple[Posterior, Posterior], Ranking]:
     """The weighed causes by the readings alone and with what was found at single places, and the ranking of these."""
     sets = (*loaded.observations, *loaded.baselines)
-    bare = fault.weigh(loaded.unit, sets, progress, history=loaded.history)
+    bare = fault.weigh(loaded.unit, sets, progress, history=loaded.history, works=loaded.works)
     posterior = fault.heeding(bare, [f for _, f in loaded.findings])
-    ranking = advice_room.with_tests(loaded.unit, posterior, fault.ranking_of(posterior, loaded.complaint))
+    ranking = fault.ranking_of(posterior, loaded.complaint)
+    posterior = fault.as_it_is(posterior)
+    ranking = advice_room.with_tests(loaded.unit, posterior, ranking)
     return (bare, posterior), with_broken(ranking, loaded)
 
 
@@ -181,7 +199,10 @@ def without_latest(loaded: Job, bare: Posterior, progress: Progress | None) -> R
     if not before:
         return None
     sets = (*before, *loaded.baselines)
-    return fault.ranking_of(fault.weigh(loaded.unit, sets, progress, history=loaded.history, findings=findings))
+    weighed = fault.weigh(
+        loaded.unit, sets, progress, history=loaded.history, findings=findings, works=loaded.works
+    )  # fmt: skip
+    return fault.ranking_of(weighed)
 
 
 def latest_key(loaded: Job) -> str:

@@ -9,7 +9,7 @@ from halfsplit.advise import Advice
 from halfsplit.emission import Spectrum
 from halfsplit.errors import Mistake
 from halfsplit.expect import LevelSet, Observation
-from halfsplit.fault import Finding, Ranking
+from halfsplit.fault import Finding, Ranking, Work
 from halfsplit.history import History
 from halfsplit.journal import Act, StoredAnswer, StoredPhoto, StoredReading, StoredWork
 from halfsplit.reading import Reading
@@ -54,6 +54,7 @@ class Job:
     history : what was told of complaint and history, without what was withdrawn
     findings : (key, result) of tests at single places that count
     baselines : of readings of a sound unit; levels : watts, amps and volts that count; spectra : that count
+    works : what was done to the unit and counts, in order; read_in : (key, state) of every reading that counts
     """
 
     name: str
@@ -67,6 +68,8 @@ class Job:
     baselines: tuple[Observation, ...] = ()
     levels: tuple[LevelSet, ...] = ()
     spectra: tuple[Spectrum, ...] = ()
+    works: tuple[Work, ...] = ()
+    read_in: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,8 @@ from halfsplit.jobs.found import found
 from halfsplit.jobs.levels import level_set
 from halfsplit.jobs.records import Job
 from halfsplit.jobs.spectra_kept import is_spectrum, spectrum_again
-from halfsplit.journal import JobFile, StoredReading
+from halfsplit.jobs.states import in_state, state_at, works_of
+from halfsplit.journal import JobFile, StoredReading, work_of
 from halfsplit.reading import Reading, What, answers_from, read_bytes, read_typed
 from halfsplit.unit import Unit, read_unit
 
@@ -75,13 +76,16 @@ def load_job(file: JobFile) -> Job:
     broken: list[tuple[str, str]] = []
     levels: list[LevelSet] = []
     spectra: list[Spectrum] = []
-    readings = file.readings()
+    readings, told = file.readings(), work_of(file)
+    works = works_of(unit, told)
     for stored in readings:
         if stored.withdrawn is not None:
             continue
         try:
             if stored.how.get("found"):
-                findings.append((stored.key, found(unit, stored.original.decode("utf-8"))))
+                number = state_at(works, told, stored).number
+                result = replace(found(unit, stored.original.decode("utf-8")), state=number)
+                findings.append((stored.key, result))
                 continue
             if stored.how.get("levels"):
                 levels.append(level_set(unit, stored))
@@ -92,11 +96,14 @@ def load_job(file: JobFile) -> Job:
             if stored.baseline:
                 baselines += sound_before(unit, stored)
                 continue
-            observations += observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
+            state = state_at(works, told, stored)
+            seen = observe(unit, from_dict(stored.hookup), understood_again(stored), stored.key)
+            observations += [in_state(o, state, works) for o in seen]
         except HalfsplitError as error:
             broken.append((stored.key, str(error)))
     history = history_in(file)
     return Job(
         head.name, head.complaint, unit, readings, tuple(observations), tuple(broken), history, tuple(findings),
-        tuple(baselines), tuple(levels), tuple(spectra),
+        tuple(baselines), tuple(levels), tuple(spectra), works,
+        tuple((r.key, state_at(works, told, r).number) for r in readings if r.withdrawn is None and not r.baseline),
     )  # fmt: skip

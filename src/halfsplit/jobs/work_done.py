@@ -96,7 +96,8 @@ def understood(unit: Unit, lines: Sequence[str], value: str, note: str) -> tuple
 def places_of(unit: Unit) -> tuple[str, ...]:
     """Every place of a unit that can be worked on: parts, jumpers, relays, switches, stages, joints, points."""
     known = known_of(unit)
-    return tuple(dict.fromkeys([*known.elements, *joints(unit), *known.points]))
+    filters = [f.name for f in unit.filters]
+    return tuple(dict.fromkeys([*known.elements, *joints(unit), *filters, *known.points]))
 
 
 def place_in(known: Sequence[str], text: str) -> str | None:
