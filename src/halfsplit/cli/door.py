@@ -300,26 +300,6 @@ def next_(job: Path, most: int, costs: Path | None, asked: bool, as_json: bool) 
 
 
 @main.command()
-@JOB
-@click.option("-o", "--output", type=click.Path(path_type=Path), default=None, help="HTML file; JOB.html if left out.")
-@PROGRESS
-@JSON
-@guarded
-def report(job: Path, output: Path | None, asked: bool, as_json: bool) -> int:
-    """Write the bench sheet: one HTML file with everything in it."""
-    from halfsplit import jobs
-    from halfsplit.cli import show
-    from halfsplit.report import written
-
-    with progress_bar("writing the bench sheet", asked) as progress:
-        data = jobs.everything(job, progress)
-    target = output or job.with_suffix(".html")
-    written(data, target)
-    put({"schema": 1, "written": str(target)}, show.reported(target), as_json)
-    return 0
-
-
-@main.command()
 @click.option("--folder", type=click.Path(path_type=Path), default=Path("demo-out"), show_default=True,
               help="Where the demo job is made; it must not exist yet, or be an earlier demo.")  # fmt: skip
 @guarded

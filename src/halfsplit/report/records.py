@@ -8,7 +8,7 @@ from halfsplit.advise import Advice
 from halfsplit.emission import NamedSpectrum
 from halfsplit.expect import Observation
 from halfsplit.fault import Ranking
-from halfsplit.journal import Act, StoredReading
+from halfsplit.journal import Act, StoredPhoto, StoredReading, StoredWork
 from halfsplit.unit import Unit
 from halfsplit.verdict import BandVerdict, EmissionVerdict, HarmonicVerdict, Verdict
 
@@ -52,6 +52,12 @@ class SheetNotebook(Protocol):
 
     @property
     def acts(self) -> tuple[Act, ...]: ...
+
+    @property
+    def work(self) -> tuple[StoredWork, ...]: ...
+
+    @property
+    def photos(self) -> tuple[StoredPhoto, ...]: ...
 
 
 class SheetSpectra(Protocol):

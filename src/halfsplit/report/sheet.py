@@ -6,11 +6,11 @@ import halfsplit
 from halfsplit.advise import in_a_sentence
 from halfsplit.report.beliefs import next_tests, suspects
 from halfsplit.report.cautions import CAUTIONS, DEFER
+from halfsplit.report.document import document
 from halfsplit.report.markup import bullets, element, paragraph, safe, table
 from halfsplit.report.readings import all_readings, bands, loud_lines
 from halfsplit.report.records import SheetData
 from halfsplit.report.spectra import spectra
-from halfsplit.report.style import STYLE, policy
 
 
 def bench_sheet(data: SheetData) -> str:
@@ -18,7 +18,6 @@ def bench_sheet(data: SheetData) -> str:
 
     returns text, to be written as UTF-8
     """
-    name = safe(data.notebook.name)
     body = [
         head(data),
         bands(data),
@@ -32,14 +31,7 @@ def bench_sheet(data: SheetData) -> str:
         cautions(),
         versions(data),
     ]
-    return (
-        "<!DOCTYPE html>\n"
-        f'<html lang="en"><head><meta charset="utf-8"><meta http-equiv="Content-Security-Policy" content="{policy()}">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        '<meta name="referrer" content="no-referrer">'
-        f"<title>{name} – bench sheet</title><style>{STYLE}</style></head>\n"
-        f"<body>\n{chr(10).join(part for part in body if part)}\n</body></html>\n"
-    )
+    return document(f"{data.notebook.name} \u2013 bench sheet", body)
 
 
 def belief(data: SheetData) -> str:
@@ -50,8 +42,8 @@ def belief(data: SheetData) -> str:
     return f"{said} Next: {in_a_sentence(data.advice[0].title)}." if data.advice else said
 
 
-def head(data: SheetData) -> str:
-    """Job, unit, complaint, belief."""
+def head(data: SheetData, title: str = "bench sheet") -> str:
+    """Job, unit, complaint, belief. title : what this paper is"""
     unit, book = data.job.unit, data.notebook
     power = "" if unit.rated_watts is None else f", {unit.rated_watts:g} W"
     names = ", ".join(b.name for b in unit.bands)
@@ -61,7 +53,7 @@ def head(data: SheetData) -> str:
     told = () if data.ranking is None else data.ranking.told
     facts += [("told", "; ".join(told))] if told else []
     rows = "".join(element("dt", safe(k)) + element("dd", safe(v)) for k, v in facts)
-    top = paragraph("bench sheet", "label") + element("h1", safe(book.name)) + element("dl", rows)
+    top = paragraph(title, "label") + element("h1", safe(book.name)) + element("dl", rows)
     return element("header", top + paragraph(belief(data), "belief"))
 
 
