@@ -14,7 +14,7 @@ from starlette.staticfiles import StaticFiles
 
 from halfsplit.errors import HalfsplitError
 from halfsplit.jobs import OpenJobs
-from halfsplit.page import book_routes, editor_routes, entry_routes, sheet
+from halfsplit.page import book_routes, editor_routes, entry_routes, papers, sheet
 from halfsplit.page.answers import refused
 from halfsplit.page.desk import Desk
 from halfsplit.page.drafts import Drafts
@@ -48,6 +48,7 @@ def create_app(desk: Desk, worker: Callable[[], Worker] = Worker) -> Starlette:
     app = Starlette(
         routes=[
             *sheet.ROUTES,
+            *papers.ROUTES,
             *entry_routes.ROUTES,
             *editor_routes.ROUTES,
             *book_routes.ROUTES,

@@ -6,7 +6,7 @@ from typing import Any
 
 import jinja2
 
-from halfsplit.page.strip import band_rows, on_paper, open_station, path_strip, tied_to
+from halfsplit.page.strip import band_rows, on_paper, open_station, path_strip, tie_strip, tied_to
 from halfsplit.quantity import Dimension, format_value
 from halfsplit.verdict import Word
 
@@ -15,6 +15,24 @@ SECTIONS = ("head", "path", "trace", "bands", "suspects", "next", "enter", "jour
 
 MARKS = {Word.WITHIN: "ok", Word.DOUBTFUL: "doubt", Word.OUTSIDE: "off", Word.CANNOT_TELL: "mute"}
 """Class of a verdict: its shape is drawn by the stylesheet, its word stands beside it."""
+
+
+AROUND = (
+    ("path", "Path", False), ("trace", "Traces", True), ("bands", "Bands", True), ("suspects", "Suspects", False),
+    ("next", "Next", False), ("enter", "Enter", False), ("journal", "Journal", True), ("report", "Report", True),
+)  # fmt: skip
+"""The way around the sheet: section, word, whether a phone leaves it out."""
+
+PAPERS = (
+    ("owner", "For the owner", "In plain words: what was wrong, what was done, the proof band by band."),
+    (
+        "technician",
+        "For the next technician",
+        "Everything: readings, verdicts, hook-ups, schematics, the unit file, what made it.",
+    ),
+    ("bench", "Bench sheet", "What stands on this page, on paper."),
+)
+"""The papers that a job can be written to: reader, title, what it holds."""
 
 
 def percent(p: float) -> str:
@@ -44,8 +62,8 @@ def environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     found.filters |= {"percent": percent, "hertz": hertz, "clock_time": clock_time}
-    found.globals |= {"MARKS": MARKS, "SECTIONS": SECTIONS}
-    found.globals |= {f.__name__: f for f in (path_strip, open_station, on_paper, tied_to, band_rows)}
+    found.globals |= {"MARKS": MARKS, "SECTIONS": SECTIONS, "PAPERS": PAPERS, "AROUND": AROUND}
+    found.globals |= {f.__name__: f for f in (path_strip, tie_strip, open_station, on_paper, tied_to, band_rows)}
     return found
 
 

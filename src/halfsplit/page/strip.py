@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from markupsafe import Markup
 
 from halfsplit.hookup import describe
 from halfsplit.page.opened import Opened, opened
 from halfsplit.page.view import View
+from halfsplit.report.markup import safe
 from halfsplit.report.plot import curves_of, deviation, trace
 from halfsplit.report.readings import matching
 from halfsplit.report.strip import Station, stations, strip
@@ -47,6 +49,23 @@ def path_strip(view: View, drive: str = "", read: str = "") -> Markup:
         )
         drive, read = ("", "") if tied is None else (tied.drive, tied.read or "")
     return Markup(strip(on_strip(view), lambda name: view.link(at=name), drive, read, view.at))
+
+
+def tie_strip(view: View, band: str, drive: str, read: str) -> Markup:
+    """The strip for saying where the instruments are tied: every point a button, generator and detector drawn.
+
+    band : that the hook-up is for, "" for the one that is shown; drive, read : points, "" where not said yet
+    """
+    names = {b.name for b in view.unit.bands}
+    chosen = view.unit.band(band) if band in names else view.band
+    shown = stations(view.unit, chosen, view.ranking, bool(view.verdicts(chosen.name)))
+    points = view.unit.path.points
+
+    def press(name: str) -> str:
+        to = f"{view.base()}/enter/tie?point={quote(name, safe='')}"
+        return f'id="tie-{points.index(name) + 1}" hx-post="{safe(to)}" hx-swap="none"'
+
+    return Markup(strip(shown, None, drive, read, "", press))
 
 
 def open_station(view: View) -> Opened | None:

@@ -118,12 +118,14 @@ def tie(kind: str) -> str:
     return f'<span class="tie {kind}">{instrument(kind)} {kind}</span>'
 
 
-def cell(one: Station, link: Link | None, drive: str, read: str, picked: str) -> str:
-    """One station as a list item. The link, where there is one, holds all of it."""
+def cell(one: Station, link: Link | None, drive: str, read: str, picked: str, press: Link | None) -> str:
+    """One station as a list item. The link, or for a point the button, holds all of it."""
     ties = (tie("drive") if one.name == drive else "") + (tie("read") if one.name == read else "")
     words = f'<span class="name">{safe(one.name)}</span><span class="what">{safe(one.note)}</span>'
     body = f'{one.symbol}<span class="said">{words}{standing_word(one.stand)}{ties}</span>'
     kinds = f"station {one.kind} {CLASSES[one.stand.standing]}{' picked' if one.name == picked else ''}"
+    if press is not None and one.point:
+        return f'<li class="{kinds}"><button type="button" class="hold" {press(one.name)}>{body}</button></li>'
     if link is None:
         return f'<li class="{kinds}"><span class="hold">{body}</span></li>'
     here = ' aria-current="true"' if one.name == picked else ""
@@ -131,12 +133,18 @@ def cell(one: Station, link: Link | None, drive: str, read: str, picked: str) ->
 
 
 def strip(
-    shown: tuple[Station, ...], link: Link | None = None, drive: str = "", read: str = "", picked: str = ""
+    shown: tuple[Station, ...],
+    link: Link | None = None,
+    drive: str = "",
+    read: str = "",
+    picked: str = "",
+    press: Link | None = None,
 ) -> str:
     """The strip as markup.
 
     link : from the name of a station to an address, None for paper
+    press : from the name of a point to the attributes of a button, as markup, where points are there to be pressed
     drive, read : points that the instruments are tied to, as drawn on the strip; picked : the station that is open
     """
-    items = "".join(cell(one, link, drive, read, picked) for one in shown)
+    items = "".join(cell(one, link, drive, read, picked, press) for one in shown)
     return f'<ol class="strip" aria-label="signal path, from the final stage to the antenna socket">{items}</ol>'
