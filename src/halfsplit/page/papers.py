@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
@@ -23,11 +25,11 @@ def one_paper(request: Request) -> Response:
     if reader not in ("bench", "owner", "technician") or ending not in MEDIA:
         return PlainTextResponse("no such paper; there are bench, owner and technician, as .html and .pdf", 404)
     view = view_of(request)
-    known = view.data
+    here = {"job": view.loaded, "notebook": view.book}
     data = (
-        JobData(view.loaded, view.book, (), (), None, ())
-        if known is None
-        else JobData(view.loaded, view.book, known.verdicts, known.bands, known.ranking, known.advice)
+        JobData(**here, verdicts=(), bands=(), ranking=None, advice=())
+        if view.data is None
+        else replace(view.data, **here)
     )
     headers = {"content-disposition": f'inline; filename="{reader}.{ending}"'}
     if ending == "html":

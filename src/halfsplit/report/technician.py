@@ -10,6 +10,7 @@ from halfsplit.report.proof import work_done
 from halfsplit.report.readings import all_readings, bands, loud_lines
 from halfsplit.report.records import SheetData
 from halfsplit.report.sheet import acts, cautions, head, readings_kept, versions, when
+from halfsplit.report.spectra import spectra
 from halfsplit.report.standing import filter_names, stand
 from halfsplit.report.strip import stations, strip
 from halfsplit.unit import Band, Filter
@@ -27,6 +28,7 @@ def technician_report(data: SheetData) -> str:
         paths(data),
         schematics(data),
         all_readings(data),
+        spectra(data),
         readings_kept(data),
         photos(data),
         acts(data),
