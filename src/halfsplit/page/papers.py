@@ -25,12 +25,8 @@ def one_paper(request: Request) -> Response:
     if reader not in ("bench", "owner", "technician") or ending not in MEDIA:
         return PlainTextResponse("no such paper; there are bench, owner and technician, as .html and .pdf", 404)
     view = view_of(request)
-    here = {"job": view.loaded, "notebook": view.book}
-    data = (
-        JobData(**here, verdicts=(), bands=(), ranking=None, advice=())
-        if view.data is None
-        else replace(view.data, **here)
-    )
+    known = view.data or JobData(view.loaded, view.book, (), (), None, ())
+    data = replace(known, job=view.loaded, notebook=view.book)
     headers = {"content-disposition": f'inline; filename="{reader}.{ending}"'}
     if ending == "html":
         headers["content-security-policy"] = policy() + "; frame-ancestors 'none'"
