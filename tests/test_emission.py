@@ -13,7 +13,7 @@ import pytest
 
 from halfsplit import emission, verdict
 from halfsplit.emission import Kind, Line, Spectrum, Tap
-from halfsplit.emission.peaks import peaks_of
+from halfsplit.emission.peaks import is_list, listed, peaks_of
 from halfsplit.errors import InputError, ReadingError
 from halfsplit.reading import Trace, What, read_spectral_lines
 from halfsplit.unit import Plan, read_unit, read_unit_file
@@ -309,6 +309,13 @@ def test_lines_and_humps_of_a_trace(averaged: bool) -> None:
         assert len(humps) == 1 and abs(humps[0] - 40e6) < 3e6
 
 
+def test_a_file_may_be_a_list_of_lines() -> None:
+    trace = Trace(What.LEVEL, (7.1e6, 14.2e6, 21.31e6), (5.0, -43.0, -50.0))
+    assert is_list(trace) and not is_list(noisy(1, True))
+    found = listed(trace, None)
+    assert found.f == trace.f and found.level == trace.db and found.sigma_f == (5e3,) * 3
+
+
 def named(rows: list[tuple[float, float]], **more: object) -> emission.NamedSpectrum:
     return emission.name_lines([spectrum(rows, 7.1e6, **more)], None)[0]
 
@@ -423,3 +430,31 @@ def test_a_file_is_a_spectrum_too(tmp_path: Path) -> None:
     expected = [h for h in spectra.spectrum(job).harmonics if h.read is not None]
     assert expected and all(h.foreseen.source == "this unit when it was sound" for h in expected)
     assert all(h.word.value == "within" for h in expected)
+
+
+def test_harmonics_are_evidence_about_the_filter() -> None:
+    from dataclasses import replace
+
+    from halfsplit import fault
+    from halfsplit.jobs.harmonics import with_harmonics
+    from halfsplit.jobs.records import Job
+    from tests.units import TWO_BANDS
+
+    foreseen = {x.order: x.dbc for x in emission.foreseen(TWO_BANDS, "60 m", 5.3e6, {})}
+    sound = [(5.3e6, 0.0), *((n * 5.3e6, foreseen[n]) for n in (2, 3))]
+    loud = [(5.3e6, 0.0), (10.6e6, foreseen[2] + 36.0), (15.9e6, foreseen[3] + 30.0)]
+    got = {}
+    for name, rows in (("sound", sound), ("loud", loud)):
+        s = spectrum(rows, 5.3e6, band="60 m", floor_dbc=-140.0, span=(0.0, 17e6))
+        job = with_harmonics(Job("t", "", TWO_BANDS, (), (), (), spectra=(s,)))
+        o = job.observations[0]
+        nominal = -emission.foreseen(TWO_BANDS, "60 m", 5.3e6, {}, (2, 3))[0].filter_db
+        assert o.value[0] == pytest.approx(nominal + (36.0 if name == "loud" else 0.0))
+        assert len(o.f) == 2 and (o.sigma > emission.FILTER_SIGMA_DB[3]).all() and not o.at_least.any()
+        got[name] = fault.ranking_of(fault.weigh(TWO_BANDS, job.observations, None))
+    assert got["sound"].sound > 0.5
+    assert got["loud"].sound < 0.6 * got["sound"].sound
+    of_filter = sum(p for place, p in got["loud"].parts if place[:2] in ("C1", "L1"))
+    assert of_filter > 1.3 * sum(p for place, p in got["sound"].parts if place[:2] in ("C1", "L1"))
+    raw = replace(spectrum(loud, 5.3e6, band="60 m"), raw=True)
+    assert with_harmonics(Job("t", "", TWO_BANDS, (), (), (), spectra=(raw,))).observations == ()

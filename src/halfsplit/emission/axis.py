@@ -21,6 +21,8 @@ BLUNT = 3.0
 """Some lines lie this many sigma further out than they should: skirts, drift between sweeps."""
 BLUNT_SHARE = 0.05
 BACKGROUND = (-55.0, 20.0)
+OFFSET = 1.0
+"""The whole axis may be shifted by this much of what a line was read to (1 sigma), besides its scale."""
 DIAL = 2e-5
 """Relative 1 sigma of what a transmitter's dial says."""
 MOST_GRID, MOST_SIGMA = 2001, 4.5
@@ -86,6 +88,7 @@ def fitted(s: Spectrum, known: Sequence[Candidate]) -> Sheet:
     weights = np.array([c.weights for c in known]).reshape(len(known), len(carriers))
     step, rel = np.array([c.step for c in known]), np.array([c.step_rel for c in known])
     var = (weights**2 @ own**2)[None, :] + sigma[:, None] ** 2 + (rel * step)[None, :] ** 2
+    var += ((weights.sum(axis=1) - 1.0)[None, :] * OFFSET * sigma[:, None]) ** 2
     base = f[:, None] - (weights @ carriers)[None, :] - step[None, :]
     chance = np.array([c.presence for c in known])
     weigh = level_weight(dbc[:, None], *(np.array([[getattr(c, k) for c in known]]) for k in ("dbc", "dbc_sigma")))

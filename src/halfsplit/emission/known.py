@@ -68,7 +68,7 @@ def _multiples() -> Iterator[Candidate]:
         usual = -42.0 - 5.0 * (n - 2)
         yield Candidate(Kind.HARMONIC, f"harmonic {n}", (float(n),), 0.0, 0.7 * 0.9 ** (n - 2), usual, order=n)
     for k in range(8):
-        chance = 0.05 if k < 2 else 0.03
+        chance = 0.05 if k < 2 else 0.05 * 0.75 ** (k - 1)
         text = f"half-harmonic {2 * k + 1}/2"
         yield Candidate(Kind.HALF, text, (k + 0.5,), 0.0, chance, -42.0 - 5.0 * k, order=2 * k + 1)
     for k in (1, 2, 4, 5, 7, 8):

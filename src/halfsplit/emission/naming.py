@@ -78,7 +78,9 @@ def of_its_own(sheet: Sheet, i: int) -> Name:
         two = len(sheet.spectrum.carriers) == 2
         text = f"tone {sheet.spectrum.carriers.index(i) + 1}" if two else "carrier"
         return Name(Kind.CARRIER, text, line.f)
-    return Name(Kind.HUMP, f"noise hump, {(line.wide or 0.0) / 1e3:.4g} kHz wide", line.f)
+    wide = line.wide or 0.0
+    beside = any(abs(line.f - f) < wide / 2.0 for f in sheet.carriers)
+    return Name(Kind.HUMP, f"noise {'about the carrier' if beside else 'hump'}, {wide / 1e3:.4g} kHz wide", line.f)
 
 
 def source_name(v: View, source: Source, times: float, k: float, plan: Plan | None) -> Name:
@@ -159,7 +161,7 @@ def named(v: View, i: int, options: Sequence[Option], carriers: int) -> Named:
     line: Line = v.sheet.spectrum.lines[i]
     also = tuple((n, p) for (n, _), p in zip(names[1:4], chances[1:4], strict=True) if p >= SHOWN)
     name = names[0][0]
-    return Named(line, name, chances[0], also, reason(line, name, v, carriers), meaning(name, line))
+    return Named(line, name, chances[0], also, reason(line, name, v, carriers), meaning(name))
 
 
 def hertz(f: float) -> str:

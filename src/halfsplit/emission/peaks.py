@@ -98,3 +98,24 @@ def swells(f: Real, noise: Real, usual: float) -> list[tuple[float, float, float
             top = int(a + noise[a:b].argmax())
             out.append((float(f[top]), float(noise[top]), wide))
     return out
+
+
+FEWEST_POINTS, EVEN = 50, 1.5
+"""A trace has at least so many points and no step so much longer than the usual; anything else is a list of lines."""
+
+
+def is_list(trace: Trace) -> bool:
+    """Whether the rows of a file are lines that somebody wrote down, not the points of a sweep."""
+    steps = np.diff(trace.f)
+    return len(trace.f) < FEWEST_POINTS or bool(steps.max() > EVEN * np.median(steps) and len(trace.f) < 200)
+
+
+def listed(trace: Trace, rbw: float | None) -> Peaks:
+    """The rows of a list as lines; they were read to the last decimal that any of them has."""
+    f = np.array(trace.f)
+    step = next((10.0**k for k in range(6, -1, -1) if (abs(f / 10.0**k - np.round(f / 10.0**k)) < 1e-6).all()), 1.0)
+    sigma = max(step / 2.0, (rbw or 0.0) / 20.0)
+    bounds = trace.at_least or (False,) * len(f)
+    return Peaks(
+        trace.f, (sigma,) * len(f), trace.db, bounds, (None,) * len(f), (0.0, 1.05 * float(f[-1])), float("nan")
+    )  # fmt: skip

@@ -126,13 +126,25 @@ def proposals(v: View, several: bool) -> list[tuple[Source, float]]:
         for n in (1.0, 2.0, 3.0):
             sigma = float(spread_of(v, n)[i])
             step = abs(f - n * v.carrier)
-            if step > 5.0 * sigma:
+            if step > 5.0 * sigma and not of_the_carrier(v, step, sigma):
                 out.append((Source("step", step), sigma))
                 if n == 1.0:
                     out.append((Source("step", step / 2.0), sigma / 2.0))
         if several:
             out += [(Source("moving", f - a * v.carrier, a), float(spread_of(v, a)[i])) for a in SLOPES]
     return out
+
+
+def of_the_carrier(v: View, step: float, sigma: float) -> bool:
+    """Whether a step is a multiple of half or a third of the carrier, or of half the distance of the tones.
+
+    Such lines have names already, and a source of that step would only be another word for them.
+    """
+    carriers = v.sheet.true_carriers()
+    lattices = [v.carrier / 2.0, v.carrier / 3.0]
+    if len(carriers) == 2:
+        lattices.append(abs(carriers[1] - carriers[0]) / 2.0)
+    return any(abs(step - round(step / x) * x) < 4.0 * sigma for x in lattices)
 
 
 def searched(sheets: Sequence[Sheet]) -> tuple[tuple[Source, ...], tuple[View, ...]]:

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from halfsplit.emission.peaks import Peaks, peaks_of
+from halfsplit.emission.peaks import Peaks, is_list, listed, peaks_of
 from halfsplit.emission.records import Line, Signal, Spectrum
 from halfsplit.errors import Mistake, ReadingError
 from halfsplit.quantity import dbm_from_watt, watt_from_dbm
@@ -135,7 +135,7 @@ def before_filter(unit: Unit, point: str) -> bool:
 def shown_of(reading: SpectralReading, tap: Tap) -> Peaks:
     """What the analyser showed as lines, whether they were typed or a trace. raises ReadingError"""
     if reading.trace is not None:
-        return peaks_of(reading.trace, tap.rbw)
+        return (listed if is_list(reading.trace) else peaks_of)(reading.trace, tap.rbw)
     if len({x.relative for x in reading.lines}) > 1:
         return mixed_levels(reading, tap)
     relative = reading.lines[0].relative

@@ -74,9 +74,10 @@ def sideband(line: Line, name: Name, v: View, carriers: int) -> str:
     return f"{told}; {off(line, name)}"
 
 
-def meaning(name: Name, line: Line) -> str:
+def meaning(name: Name) -> str:
     """What a name means at the bench."""
-    del line
+    if name.kind is Kind.HUMP and "carrier" in name.text:
+        return "noise of an oscillator or of the level control, or the analyser's own skirt"
     return MEANS[name.kind]
 
 

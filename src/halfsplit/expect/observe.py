@@ -94,9 +94,10 @@ def observe(unit: Unit, hookup: Hookup, reading: Reading, key: str) -> tuple[Obs
             out.append(observed(hookup, trace, reading.name, key))
     if not out:
         kinds = ", ".join(t.what.value for t in reading.traces) or "nothing"
-        raise ReadingError(
-            Mistake(reading.name, f"only {kinds}", "a through or reflection reading that fits the hook-up's points")
-        )
+        expected = "a through or reflection reading that fits the hook-up's points"
+        if any(t.what is What.LEVEL for t in reading.traces):
+            expected += "; levels with the key down are a spectrum: add --spectrum"
+        raise ReadingError(Mistake(reading.name, f"only {kinds}", expected))
     return tuple(out)
 
 

@@ -16,6 +16,7 @@ from halfsplit.expect import Expectation, expectation
 from halfsplit.fault import Posterior, Ranking
 from halfsplit.jobs.bench import hookup_for, notebook_of
 from halfsplit.jobs.found import words_of
+from halfsplit.jobs.harmonics import with_harmonics
 from halfsplit.jobs.records import Job, JobData, Judged
 from halfsplit.jobs.sources import unit_in
 from halfsplit.jobs.spectra import explained
@@ -41,7 +42,9 @@ def opened(job: Path, *, told_will_do: bool = False, levels_will_do: bool = Fals
     """
     with open_job(job) as file:
         loaded = load_job(file)
-    enough = (told_will_do and loaded.history) or (levels_will_do and (loaded.levels or loaded.spectra))
+    enough = (told_will_do and (loaded.history or loaded.spectra)) or (
+        levels_will_do and (loaded.levels or loaded.spectra)
+    )
     if not loaded.observations and not enough:
         why = "; ".join(f"{key}: {text}" for key, text in loaded.broken)
         tail = f" ({why})" if why else ""
@@ -110,7 +113,7 @@ def suspects(job: Path, progress: Progress | None = None, own: Path | None = Non
     own : a table of tests to be used in place of the package's
     raises JobFileError where there are neither readings nor answers
     """
-    loaded = opened(job, told_will_do=True)
+    loaded = with_harmonics(opened(job, told_will_do=True))
     if len(loaded.observations) > MOST_EXPLAINED:
         return ranked(loaded, progress)[1]
     return advised(loaded, 1, progress, own)[0]
@@ -138,7 +141,7 @@ def advise(
 
     own : a table of tests to be used in place of the package's
     """
-    return advised(opened(job, told_will_do=True), most, progress, own, explained=False)
+    return advised(with_harmonics(opened(job, told_will_do=True)), most, progress, own, explained=False)
 
 
 def advised(
@@ -235,8 +238,9 @@ def everything(job: Path, progress: Progress | None = None, arrived: Arrived | N
     if not loaded.observations:
         found = judged(loaded, None)
         ranking, advice = (None, advice_room.first_readings(loaded.unit, loaded.history))
-        if loaded.history:
-            ranking, advice = advised(loaded, 3, progress)
+        heard = with_harmonics(loaded)
+        if loaded.history or heard.observations:
+            ranking, advice = advised(heard, 3, progress)
         return JobData(loaded, book, (), found.bands, ranking, advice, found.levels, found.spectra)
     found = judged(loaded, part_of(progress, 0.0, 0.3))
     so_far = JobData(loaded, book, found.verdicts, found.bands, None, (), found.levels, found.spectra)
@@ -247,7 +251,7 @@ def everything(job: Path, progress: Progress | None = None, arrived: Arrived | N
 
     if arrived is not None:
         arrived(so_far)
-    ranking, advice = advised(loaded, 3, part_of(progress, 0.3, 1.0), arrived=believed)
+    ranking, advice = advised(with_harmonics(loaded), 3, part_of(progress, 0.3, 1.0), arrived=believed)
     return replace(so_far, ranking=ranking, advice=advice)
 
 
