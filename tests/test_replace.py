@@ -20,7 +20,7 @@ from halfsplit.jobs.replace import ReplaceWish, needs_of, replace_part, stand_in
 from halfsplit.jobs.stress import SEED, Wish
 from halfsplit.network import GROUND, factor, plan
 from halfsplit.parts import Kind, StockPart, dielectrics, series
-from halfsplit.parts.combine import SHAPES, Combination, Needs, search
+from halfsplit.parts.combine import SHAPES, Combination, Needs, StockError, search
 from halfsplit.stress import Case, band_stress
 
 ROOT = Path(__file__).parents[1]
@@ -161,8 +161,14 @@ def test_nothing_near_names_the_nearest() -> None:
     assert found.counted == 0 and found.nearest is not None
     assert words(found.nearest) == "47 ohm || (47 ohm in series with 47 ohm)"
     assert found.nearest.off == pytest.approx(47 * 2 / 3 / 30 - 1)
-    with pytest.raises(ValueError, match="no coil"):
+    with pytest.raises(StockError, match="no coil"):
         search(stock, Kind.COIL, 1e-6, 0.1, Needs())
+
+
+def test_a_search_without_end_is_refused() -> None:
+    many = [StockPart(Kind.RESISTOR, 100.0 + 0.01 * k) for k in range(500)]
+    with pytest.raises(StockError, match="a tighter tolerance"):
+        search(many, Kind.RESISTOR, 300.0, 0.5, Needs())
 
 
 def test_the_path_figures_are_those_of_the_path() -> None:
@@ -248,6 +254,29 @@ def test_without_a_stock_preferred_values_are_taken() -> None:
 def test_what_cannot_be_had_is_said_with_the_figure_that_misses(wish: ReplaceWish, says: str) -> None:
     with pytest.raises(InputError, match=says):
         replace_part(LARKFELL, wish)
+
+
+def test_a_part_selected_on_test_needs_its_value_and_no_more(tmp_path: Path) -> None:
+    path = tmp_path / "on-test.toml"
+    text = LARKFELL.read_text("utf-8").replace('"C42", value = "430 pF"', '"C42", value = "selected on test"')
+    path.write_text(text, "utf-8")
+    with pytest.raises(InputError, match="no value on the drawing"):
+        replace_part(path, ReplaceWish("C42"))
+    found = replace_part(path, ReplaceWish("C42", value=430e-12))
+    assert found.drawn == replace_part(LARKFELL, ReplaceWish("C42")).drawn
+
+
+def test_parts_wider_than_what_is_wanted_are_to_be_picked() -> None:
+    found = replace_part(LARKFELL, ReplaceWish("C13", series=12, tolerance=0.02))
+    assert any("measure them and pick" in note for note in found.notes)
+
+
+def test_a_job_will_do_as_well_as_a_unit_file(tmp_path: Path) -> None:
+    job = str(tmp_path / "t.job")
+    assert CliRunner().invoke(main, ["start", job, "--unit", str(LARKFELL)]).exit_code == 0
+    for words_ in (["stress", job, "--band", "31 m"], ["replace", job, "C42"], ["coil", "--of", job, "--part", "L42",
+                   "--form", "10 mm", "--wire", "1 mm"]):  # fmt: skip
+        assert CliRunner().invoke(main, words_).exit_code == 0
 
 
 def test_a_stock_with_mistakes_is_refused_with_all_of_them(tmp_path: Path) -> None:

@@ -170,7 +170,7 @@ def ring_lines(found: CoilFound) -> list[str]:
 def ring_row(r: RingFound) -> tuple[str, ...]:
     """One ring core as cells."""
     w = r.wound
-    fits = "not known" if w.most_turns is None else f"{w.most_turns}{'' if w.fits else ' !!'}"
+    fits = "" if w.most_turns is None else f"{w.most_turns}{'' if w.fits else ' !!'}"
     guide = "" if r.guideline is None else f" / {1e3 * r.guideline:.1f} mT{' !!' if r.hot else ''}"
     return (
         w.core.name, str(w.turns), f"{w.exact:.2f}", uh(w.henry), f"{100 * w.off:+.1f} %",

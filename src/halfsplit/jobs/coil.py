@@ -6,9 +6,12 @@ import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from halfsplit.errors import InputError, Mistake
 from halfsplit.jobs.own_tables import read_cores
 from halfsplit.jobs.sources import unit_in
+from halfsplit.jobs.stress import SEED
 from halfsplit.parts import Kind
 from halfsplit.parts.air_coils import (
     ENAMEL,
@@ -22,6 +25,7 @@ from halfsplit.parts.air_coils import (
 )
 from halfsplit.parts.ring_cores import RingCore, Wound, flux, flux_guideline, ring_cores, wound
 from halfsplit.parts.windings import wheeler_1928
+from halfsplit.stress import Case, band_stress
 from halfsplit.unit import Unit
 
 ANY = "any"
@@ -125,7 +129,20 @@ def filled(wish: CoilWish) -> tuple[CoilWish, str]:
         raise InputError(Mistake("--part", f"no coil {wish.part!r} in {unit.name}", f"one of: {', '.join(coils)}"))
     henry = wish.henry if wish.henry is not None else coils[wish.part]
     f = wish.f if wish.f is not None else middle_of(unit, wish.part)
-    return replace(wish, henry=henry, f=f), f"{wish.part} of {unit.name}"
+    volts = wish.volts if wish.volts is not None or wish.core is None else volts_across(unit, wish.part)
+    return replace(wish, henry=henry, f=f, volts=volts), f"{wish.part} of {unit.name}"
+
+
+def volts_across(unit: Unit, ref: str) -> float | None:
+    """Rms volts across a coil at rated power into a matched load, worst of its bands; None where it is not known."""
+    if unit.rated_watts is None:
+        return None
+    found = []
+    for band in unit.bands:
+        rng = np.random.default_rng(SEED)
+        places = band_stress(unit, band.name, Case(unit.rated_watts), rng, draws=2).places
+        found += [p.rms_volts.matched for p in places if p.place == ref and p.rms_volts is not None]
+    return max(found, default=None)
 
 
 def middle_of(unit: Unit, ref: str) -> float | None:
@@ -278,6 +295,8 @@ def ring_notes(wish: CoilWish, rings: tuple[RingFound, ...]) -> tuple[str, ...]:
         notes.append("Where the size of a core is not known, it is not said whether the turns fit.")
     if any(r.tesla is not None for r in rings):
         notes.append(
-            "Flux density against the suppliers' guideline for continuous duty: a core gets hot before it saturates."
+            f"Flux at {wish.volts:.3g} V rms across the coil (with --of: at rated power into a matched load). "
+            "Flux density against the suppliers' guideline for continuous duty: it is on the safe side, "
+            "and smaller cores serve where overs are short. A core gets hot before it saturates: check it unkeyed."
         )
     return tuple(notes)

@@ -15,7 +15,7 @@ from halfsplit.jobs.own_tables import read_stock
 from halfsplit.jobs.sources import unit_in
 from halfsplit.jobs.stress import SEED, Wish, case_for
 from halfsplit.parts import Dielectric, Kind, Part, StockPart, dielectrics, read_rating, series
-from halfsplit.parts.combine import Combination, Found, Member, Needs, search
+from halfsplit.parts.combine import Combination, Found, Member, Needs, StockError, search
 from halfsplit.quantity import Dimension, format_value
 from halfsplit.stress import BandStress, Case, PlaceStress, band_stress
 from halfsplit.unit import Band, Unit
@@ -38,6 +38,7 @@ SAID = {
 NO_POWER = "No power is known (rated_power in the unit file, or --power): volts, amps and watts are not looked at."
 LEFT_OUT = "Too lossy for this place and left out: {} of the stock."
 UNRATED = "Parts without a printed rating: see that each stands its share of volts, amps and watts."
+PICK_THEM = "Where the parts' own tolerance is wider than what is wanted, measure them and pick."
 IN_SERIES = (
     "Capacitors in series share DC by their leakage, not by their value: where DC stands there, a resistor across each."
 )
@@ -117,9 +118,10 @@ def replace_part(source: Path, wish: ReplaceWish) -> Replaced:
     raises UnitError, JobFileError, InputError: an unknown part, a part without value, a stock that has nothing within
     tolerance or nothing that stands the place, each with the figure that misses
     """
-    unit = unit_in(source)
-    part, bands = found_part(unit, wish.ref)
+    drawing = unit_in(source)
+    part, bands = found_part(drawing, wish.ref)
     wanted, tolerance = asked_for(part, wish)
+    unit = with_part(drawing, replace(part, value=wanted))
     case = None if unit.rated_watts is None and wish.at_power.watts is None else case_for(unit, (), wish.at_power)
     stress = () if case is None else tuple((b.name, stress_at(unit, b, case, part.ref)) for b in bands)
     needs = needs_of([s for _, s in stress])
@@ -127,8 +129,8 @@ def replace_part(source: Path, wish: ReplaceWish) -> Replaced:
     stock, said, left_out = fit_stock(*stock_of(wish, part.kind, wanted), part.kind, q)
     try:
         found = search(stock, part.kind, wanted, tolerance, needs, wish.most)
-    except ValueError as error:
-        raise InputError(Mistake("--stock", str(error), f"parts of kind {part.kind.value!r}")) from error
+    except StockError as error:
+        raise InputError(Mistake("--stock", error.found, error.expected)) from error
     refuse_none(found, part, wanted, tolerance)
     made = tuple(Choice(c, stand_in(part, c), ()) for c in found.best)
     drawn = figures(unit, bands, replace(part, value=wanted))
@@ -136,7 +138,7 @@ def replace_part(source: Path, wish: ReplaceWish) -> Replaced:
     good, bad = suited(q) if part.kind is Kind.CAPACITOR else ((), ())
     return Replaced(
         unit.name, part, wanted, tolerance, said, case, stress, needs, q, good, bad, drawn, found.counted,
-        found.standing, choices, notes_for(part, case, found.best, left_out),
+        found.standing, choices, notes_for(part, case, found.best, left_out, tolerance),
     )  # fmt: skip
 
 
@@ -150,7 +152,9 @@ def found_part(unit: Unit, ref: str) -> tuple[Part, tuple[Band, ...]]:
     parts = {p.ref: (p, tuple(b for b in unit.bands if b.filter == f.name or f.name in unit.path.order))
              for f in unit.filters for p in f.parts}  # fmt: skip
     coupled = {r for x in unit.blocks for c in x.couplings for r in (c.first, c.second)}
-    parts |= {b.part.ref: (b.part, unit.bands) for x in unit.blocks for b in x.branches if b.part.ref not in coupled}
+    for x in unit.blocks:
+        bands = unit.bands if x.name in unit.path.order else ()
+        parts |= {b.part.ref: (b.part, bands) for b in x.branches if b.part.ref not in coupled}
     if ref not in parts:
         why = (
             f"{ref!r} is a winding on a shared core: it has no value of its own"
@@ -317,7 +321,9 @@ def suited(q: QNeed | None) -> tuple[tuple[Dielectric, ...], tuple[Dielectric, .
     return good, tuple(d for d in rows if d not in good)
 
 
-def notes_for(part: Part, case: Case | None, best: Sequence[Combination], left_out: int) -> tuple[str, ...]:
+def notes_for(
+    part: Part, case: Case | None, best: Sequence[Combination], left_out: int, tolerance: float
+) -> tuple[str, ...]:
     """What to know beside the figures."""
     notes = []
     if case is None:
@@ -325,6 +331,8 @@ def notes_for(part: Part, case: Case | None, best: Sequence[Combination], left_o
     notes += [LEFT_OUT.format(left_out)] if left_out else []
     if any(c.use is None for c in best) and case is not None:
         notes.append(UNRATED)
+    if any(c.tolerance is not None and c.tolerance > tolerance for c in best):
+        notes.append(PICK_THEM)
     several = [c for c in best if len(c.members) > 1]
     if part.kind is Kind.CAPACITOR:
         notes += [IN_SERIES] if any(" s " in c.shape for c in several) else []

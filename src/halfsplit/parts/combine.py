@@ -19,11 +19,23 @@ from halfsplit.parts.records import Kind
 from halfsplit.parts.stock import StockPart
 
 Real = npt.NDArray[np.float64]
-Index = npt.NDArray[np.intp]
+Index = npt.NDArray[Any]
 
 SHAPES = ("a", "a p b", "a s b", "a p b p c", "a s b s c", "a p (b s c)", "a s (b p c)")
 """All ways to join up to three two-terminal parts; p is parallel, s in series."""
 LIMITS = ("peak_volts", "rms_volts", "amps", "watts", "va")
+
+
+MOST = 5_000_000
+"""More combinations than this are not formed (some 600 MB); nobody reads the millionth."""
+
+
+class StockError(ValueError):
+    """A stock that cannot be searched. found, expected : in words"""
+
+    def __init__(self, found: str, expected: str) -> None:
+        super().__init__(f"{found}; expected {expected}")
+        self.found, self.expected = found, expected
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +117,11 @@ def search(
     """Every combination of up to three parts within tolerance, judged against what the place asks.
 
     wanted : F, H or ohm; tolerance : fraction below 1; most : combinations to hand back for each number of parts
-    raises ValueError for an empty stock of that kind
+    raises StockError for an empty stock of that kind, and for one so large or a tolerance so wide that there is no end
     """
     own = sorted((p for p in stock if p.kind is kind), key=lambda p: p.value)
     if not own:
-        raise ValueError(f"the stock has no {kind.value}")
+        raise StockError(f"the stock has no {kind.value}", f"parts of kind {kind.value!r}")
     v = additive(kind, [p.value for p in own])
     low, high = sorted(additive(kind, [wanted * (1.0 - tolerance), wanted * (1.0 + tolerance)]).tolist())
     bench = Bench(own, kind, wanted, needs)
@@ -125,10 +137,10 @@ def search(
     best: list[Combination] = []
     for size in (1, 2, 3):
         rows = [
-            (bench.merit(h, u)[i], g, int(i))
+            (merit, g, i)
             for g, (h, u) in enumerate(zip(groups, uses, strict=True))
             if len(h.members) == size
-            for i in bench.leading(h, u, most)
+            for merit, i in bench.leading(h, u, most)
         ]
         best += [bench.made(groups[g], i) for _, g, i in sorted(rows)[:most]]
     return Found(counted, standing, tuple(best), None, None)
@@ -151,7 +163,7 @@ def nearest(bench: Bench, v: Real) -> Combination | None:
 def hits(v: Real, low: float, high: float) -> list[Hits]:
     """Every combination with a total from low to high, each once. v : (n,) values that add in parallel"""
     n = len(v)
-    i, j = np.triu_indices(n)
+    i, j = (k.astype(np.int32) for k in np.triu_indices(n))
     parallel, series = v[i] + v[j], v[i] * v[j] / (v[i] + v[j])
     one = np.flatnonzero((v >= low) & (v <= high))
     out = [shared("a", one[None], v)]
@@ -181,7 +193,11 @@ def completed(v: Real, pairs: Real, low: float, high: float, outer: str) -> tupl
             least, most = (np.where(r > 0, 1.0 / np.where(r > 0, r, 1.0), np.inf) for r in rest)
     left = np.searchsorted(pairs, least, "left")
     counts = np.maximum(np.searchsorted(pairs, most, "right") - left, 0)
-    first = np.repeat(np.arange(len(v)), counts)
+    if counts.sum() > MOST:
+        raise StockError(
+            f"{counts.sum()} combinations of one shape within tolerance", f"at most {MOST}: a tighter tolerance"
+        )
+    first = np.repeat(np.arange(len(v), dtype=np.int32), counts)
     begun = np.repeat(left - np.concatenate([[0], np.cumsum(counts)[:-1]]), counts)
     return first, begun + np.arange(first.size)
 
@@ -189,24 +205,29 @@ def completed(v: Real, pairs: Real, low: float, high: float, outer: str) -> tupl
 def shared(shape: str, members: Index, v: Real) -> Hits:
     """How volts and amps divide in combinations of one shape."""
     x = v[members]
-    ones = np.ones(x.shape[1:])
-    if shape == "a":
-        return Hits(shape, members, x[0], ones[None], ones[None])
-    if shape in ("a p b", "a p b p c"):
+    whole = np.broadcast_to(1.0, x.shape)
+    if shape in ("a", "a p b", "a p b p c"):
         total = x.sum(axis=0)
-        return Hits(shape, members, total, np.ones_like(x), x / total)
+        return Hits(shape, members, total, whole, x / total)
     if shape in ("a s b", "a s b s c"):
         total = 1.0 / (1.0 / x).sum(axis=0)
-        return Hits(shape, members, total, total / x, np.ones_like(x))
+        return Hits(shape, members, total, total / x, whole)
+    volts, amps = np.empty_like(x), np.empty_like(x)
     if shape == "a p (b s c)":
         pair = x[1] * x[2] / (x[1] + x[2])
         total = x[0] + pair
-        return Hits(shape, members, total, np.stack([ones, pair / x[1], pair / x[2]]),
-                    np.stack([x[0], pair, pair]) / total)  # fmt: skip
+        volts[0] = 1.0
+        np.divide(pair, x[1:], out=volts[1:])
+        amps[0] = x[0] / total
+        amps[1:] = pair / total
+        return Hits(shape, members, total, volts, amps)
     pair = x[1] + x[2]
     total = x[0] * pair / (x[0] + pair)
-    return Hits(shape, members, total, np.stack([total / x[0], total / pair, total / pair]),
-                np.stack([ones, x[1] / pair, x[2] / pair]))  # fmt: skip
+    volts[0] = total / x[0]
+    volts[1:] = total / pair
+    amps[0] = 1.0
+    np.divide(x[1:], pair, out=amps[1:])
+    return Hits(shape, members, total, volts, amps)
 
 
 class Bench:
@@ -250,18 +271,14 @@ class Bench:
         given = self.given[at]
         return [(float(self.asked[n][at]) * share[n], n) for n in LIMITS if n in given]
 
-    def merit(self, found: Hits, use: Real) -> Real:
-        """Smaller is better: how far off in value; what has no rating comes behind, what does not stand it last."""
-        off = np.abs(np.log(found.total / float(additive(self.kind, self.wanted))))
-        unrated = ~self.rated[found.members].all(axis=0)
-        return np.asarray(off + 10.0 * unrated + 1e6 * (use > 1.0))
-
-    def leading(self, found: Hits, use: Real, most: int) -> Sequence[int]:
-        """Rows of the best that stand it."""
-        merit = self.merit(found, use)
-        k = min(most, merit.size)
-        rows = np.argpartition(merit, k - 1)[:k] if k else np.array([], int)
-        return [int(r) for r in rows if use[r] <= 1.0]
+    def leading(self, found: Hits, use: Real, most: int) -> list[tuple[float, int]]:
+        """(merit, row) of the best that stand it: nearest in value first, what has no rating behind what has one."""
+        rows = np.flatnonzero(use <= 1.0)
+        merit = np.abs(found.total[rows] / float(additive(self.kind, self.wanted)) - 1.0)
+        if not self.rated.all():
+            merit += 10.0 * ~self.rated[found.members[:, rows]].all(axis=0)
+        best: Index = np.argpartition(merit, min(most, merit.size) - 1)[:most] if merit.size else rows
+        return [(float(merit[k]), int(rows[k])) for k in best]
 
     def made(self, found: Hits, row: int) -> Combination:
         """One row as a record."""
