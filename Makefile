@@ -19,7 +19,7 @@ BLANKED := sed -e 's|[a-z]*://[^ ]*|(address)|g' -e "s|host='[^']*'|host=(host)|
 SOURCES := $(shell find src -type f -not -path '*/__pycache__/*' -not -path '*.egg-info/*')
 CODE := src tests scripts proving
 
-.PHONY: test lint layers style types sizes fresh units docs demo prove bench wheel clean
+.PHONY: test lint layers style types sizes fresh units docs guide demo prove bench wheel clean
 
 test: lint units
 
@@ -41,6 +41,7 @@ sizes: $(VENV)/ready
 fresh: $(VENV)/ready
 	$(BIN)/python scripts/make_map.py --check
 	$(BIN)/python scripts/make_cli_docs.py --check
+	$(BIN)/python scripts/make_guide.py --check
 
 units: $(WHEEL_VENV)/ready
 	HALFSPLIT_WHEEL=1 OPENBLAS_NUM_THREADS=1 $(WHEEL_BIN)/python -m pytest -n $(WORKERS) --hypothesis-profile=ci
@@ -49,6 +50,10 @@ docs: $(VENV)/ready
 	$(BIN)/python scripts/make_map.py
 	$(BIN)/python scripts/make_cli_docs.py
 	$(BIN)/python scripts/published_table.py
+
+# The guide with its pictures, played in the browser; some minutes.
+guide: $(VENV)/ready
+	$(BIN)/python scripts/make_guide.py
 
 demo: $(VENV)/ready
 	$(BIN)/halfsplit demo --folder demo-out
@@ -63,6 +68,7 @@ prove: $(VENV)/ready
 
 bench: $(VENV)/ready
 	$(BIN)/python -m proving.bench
+	$(BIN)/python -m proving.page_bench
 
 wheel: build/wheel-made
 
