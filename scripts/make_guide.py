@@ -131,20 +131,20 @@ def reported(page: Page, _: Path) -> None:
 STEPS = (
     Step(
         "Start a job",
-        "`halfsplit bench` opens the first page. One job is one unit on the bench. Give it a name, choose the unit file, "
-        "which is the schematic in words, and write down what the owner says. Press **Start the job**.",
+        "`halfsplit bench` opens the first page. One job is one unit on the bench. Give it a name, choose the unit "
+        "file, which is the schematic in words, and write down what the owner says. Press **Start the job**.",
         "start", begin, "#new",
     ),
     Step(
         "The sheet",
-        "The job is one sheet. At the top, what is believed by now. Below it, the signal path from the final stage to the "
-        "socket on the chosen band. Everything is drawn dashed: nothing was measured yet.",
+        "The job is one sheet. At the top, what is believed by now. Below it, the signal path from the final stage to "
+        "the socket on the chosen band. Everything is drawn dashed: nothing was measured yet.",
         "path", started, "#path",
     ),
     Step(
         "Say how you measured",
-        "Under **Enter readings**, choose the band, then press two points on the path: the first is driven, the second is "
-        "read. Generator and detector are drawn there.",
+        "Under **Enter readings**, choose the band, then press two points on the path: the first is driven, the second "
+        "is read. Generator and detector are drawn there.",
         "tied", tied, "#hookup",
     ),
     Step(
@@ -161,8 +161,8 @@ STEPS = (
     ),
     Step(
         "Who is suspected",
-        "Causes that these readings cannot tell apart come as one group with one probability. What speaks for and against "
-        "each is said, and what these readings could not have shown.",
+        "Causes that these readings cannot tell apart come as one group with one probability. What speaks for and "
+        "against each is said, and what these readings could not have shown.",
         "suspects", nothing, "#suspects",
     ),
     Step(
@@ -188,8 +188,8 @@ STEPS = (
     ),
     Step(
         "The report",
-        "Under **Report**: one paper for the owner in plain words, one for the next technician with everything, as a page "
-        "or as PDF. It says *repaired* only for what was measured since.",
+        "Under **Report**: one paper for the owner in plain words, one for the next technician with everything, as a "
+        "page or as PDF. It says *repaired* only for what was measured since.",
         "owner", reported, "header",
     ),
 )  # fmt: skip

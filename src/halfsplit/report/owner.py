@@ -162,9 +162,12 @@ def proof(data: SheetData) -> str:
         words = (p.before, p.after) if repaired else (p.before,)
         rows.append([safe(p.band.name), *(plain_word(w) for w in words)])
     pictures = [picture(data, p) for p in shown if p.shown is not None]
-    asked = [element("p", f"{verdict_word(w)} {safe(f'{p.band.name}, {text}')}") for p in shown for w, text in p.limits]
-    limits = element("h3", "Limits that the manual states") + "".join(asked) if asked else ""
-    return table(names, rows) + limits + (paragraph(READING_IT, "note") if pictures else "") + "".join(pictures)
+    asked = [[safe(p.band.name), verdict_word(w), safe(text)] for p in shown for w, text in p.limits]
+    limits = (
+        element("h3", "Limits that the manual states") + table(("band", "verdict", "measured"), asked) if asked else ""
+    )
+    drawn = paragraph(READING_IT, "note") + element("div", "".join(pictures), "plots") if pictures else ""
+    return table(names, rows) + limits + drawn
 
 
 def plain_word(word: Word | None) -> str:
@@ -179,7 +182,7 @@ def picture(data: SheetData, p: BandProof) -> str:
     late = v.key in taken_after(data)
     title = f"{p.band.name}, reading {v.key}" + (", after the work" if late else "")
     drawn = trace(curves_of(v, p.band, matching(v, data.job.observations)), v, p.band)
-    return element("div", element("figure", element("h3", safe(title)) + drawn), "plots")
+    return element("figure", element("h3", safe(title)) + drawn)
 
 
 def left_open(data: SheetData) -> str:

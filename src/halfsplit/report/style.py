@@ -91,9 +91,10 @@ html{font-size:10pt;-webkit-print-color-adjust:exact;print-color-adjust:exact}
 body{max-width:none;padding:0}
 dl{display:block}dt{float:left;clear:left;width:66pt}dd{margin:0 0 3pt 72pt}
 .group{display:block}.group .bar{margin:2pt 0 4pt}
-.plots{display:flex}.plots figure{flex:0 0 49%;width:49%}
+.plots{display:flex;flex-wrap:wrap;gap:0 2%}.plots figure{flex:0 0 48%;width:48%;break-inside:avoid}
+.meta,.note,.speaks,dt,th,.caption,.label,.word{font-size:9pt}footer,.standing,.station .what{font-size:8pt}
 h1{font-size:20pt}h2{font-size:13pt;margin-top:18pt}.belief{font-size:14pt}
-h2,h3,h3+.note{break-after:avoid}.plots,.group,tr,.test,.ladder,.strip,.sign{break-inside:avoid}.plots{break-after:avoid}
+h2,h3,h3+.note{break-after:avoid}.group,tr,.test,.ladder,.strip,.sign{break-inside:avoid}
 @page{margin:16mm 14mm;@bottom-right{content:counter(page) " of " counter(pages);font:9pt FACE;color:#333}}
 }
 """
