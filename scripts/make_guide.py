@@ -63,12 +63,14 @@ class Step:
 
 
 def begin(page: Page, _: Path) -> None:
+    """The form of a new job, filled in."""
     page.fill("#new-name", "tarn")
     page.select_option("#new-unit", UNIT.stem)
     page.fill("#new-complaint", "second harmonic on 31 m heard far away")
 
 
 def started(page: Page, _: Path) -> None:
+    """The job, its worst band chosen."""
     page.click("#start")
     expect(page.locator("#path .strip")).to_be_visible()
     page.click("#path .bandpick a:has-text('31 m')")
@@ -76,6 +78,7 @@ def started(page: Page, _: Path) -> None:
 
 
 def tied(page: Page, _: Path) -> None:
+    """Band, instrument, and two points pressed on the path."""
     page.select_option("#h-band", "31 m")
     page.select_option("#h-instrument", "analyser")
     page.select_option("#h-reference", "calibrated")
@@ -86,11 +89,13 @@ def tied(page: Page, _: Path) -> None:
 
 
 def dropped(page: Page, folder: Path) -> None:
+    """A file, understood and not yet kept."""
     page.set_input_files("#files", [folder / "analyser_31m.s2p"])
     expect(page.locator("#cards .understood")).to_contain_text("201 points")
 
 
 def kept(page: Page, _: Path) -> None:
+    """The reading kept and worked out."""
     page.locator("#cards [id^=keep-]").first.click()
     expect(page.locator("#journal")).to_contain_text("R1")
     settled(page, PATIENCE)
@@ -98,15 +103,18 @@ def kept(page: Page, _: Path) -> None:
 
 
 def nothing(page: Page, _: Path) -> None:
+    """Another part of the same sheet."""
     settled(page, PATIENCE)
 
 
 def opened(page: Page, _: Path) -> None:
+    """The filter of the band, opened."""
     page.click("#path .station.filter a")
     expect(page.locator("#opened .ladder").first).to_be_attached()
 
 
 def done(page: Page, _: Path) -> None:
+    """The work, filled in."""
     page.click("#write-did > summary")
     page.select_option("#did-word", "resoldered")
     page.fill("#did-place", "E41")
@@ -114,6 +122,7 @@ def done(page: Page, _: Path) -> None:
 
 
 def proved(page: Page, folder: Path) -> None:
+    """The work kept, and the same sweep again."""
     page.click("#keep-did")
     expect(page.locator("#journal")).to_contain_text("resoldered E41")
     page.set_input_files("#files", [folder / "analyser_31m_after.s2p"])
@@ -124,6 +133,7 @@ def proved(page: Page, folder: Path) -> None:
 
 
 def reported(page: Page, _: Path) -> None:
+    """The report for the owner."""
     href = page.locator("#paper-owner").get_attribute("href")
     page.goto(page.url.partition("/job")[0] + str(href))
 

@@ -88,13 +88,21 @@ def tied_to(view: View, v: Verdict) -> str:
     return next((describe(h) for h in found), "")
 
 
+def before_the_work(view: View) -> frozenset[str]:
+    """Keys of readings that were taken before work on the unit; none where no work is written down."""
+    since = [w.since for w in view.book.work if w.withdrawn is None]
+    return frozenset(r.key for r in view.book.readings if since and r.act <= max(since))
+
+
 def band_rows(view: View) -> tuple[BandRow, ...]:
-    """Every band of the unit; one that was not measured has no word."""
+    """Every band of the unit as it is now: readings before the work come last. One not measured has no word."""
     rows = []
+    old = before_the_work(view)
     for band in view.unit.bands:
         found = view.verdicts(band.name)
-        checks = [(c, v.key) for v in found for c in v.checks]
-        checks.sort(key=lambda pair: (-SEVERITY[pair[0].word], -pair[0].loudness))
+        ordered = [(v.key in old, c, v.key) for v in found for c in v.checks]
+        ordered.sort(key=lambda x: (x[0], -SEVERITY[x[1].word], -x[1].loudness))
+        checks = [(c, f"{key}, before the work" if before else key) for before, c, key in ordered]
         rows.append(
             BandRow(
                 band.name,
