@@ -27,6 +27,7 @@ SETTLING = 5
 ALONE = 16
 NEARLY = 4
 TRIED_FINE = 3
+TRUSTED = 1.0
 SIGNS = ((0.0, 0.0), (1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0))
 """Leaks in units of their spread, in phase and across, from which the sound unit is tried."""
 Base = tuple[Real, dict[int, tuple[Real, Real]]]
@@ -109,6 +110,8 @@ class Standing:
                 self._bases[key] = (self.theta0, {i: self._linear[i] for i in others})
             elif not others:
                 self._bases[key] = (self.origin, {})
+            elif (near := self.linearly(others)) is not None:
+                self._bases[key] = near
             else:
                 own = [self.setups[i] for i in others]
                 batch = Batch(self.bench, own, self.everything(), [SOUND] * 2, len(self.bench.keys))
@@ -118,6 +121,22 @@ class Standing:
                 theta = max(batch.refine(starts, np.zeros(2), steps), key=lambda f: f.log_evidence).theta
                 self._bases[key] = (theta, {i: self.linear(self.setups[i], theta) for i in others})
         return self._bases[key]
+
+    def linearly(self, others: Sequence[int]) -> Base | None:
+        """The same from the slopes at the sound fit, in a job of many readings: without the touched ones the nuisances
+        hardly move, as a rule. None where the job is small, or where they move farther than the slopes can be trusted."""
+        if len(self.setups) <= FEW_SETUPS:
+            return None
+        precision, slope = np.eye(self.real), self.theta0 - self.origin
+        for i in others:
+            at, (r, j) = self.setups[i].local, self._linear[i]
+            precision[at[:, None], at[None, :]] += j.T @ j
+            slope[at] += j.T @ r
+        step = -np.linalg.solve(precision, slope)
+        if np.abs(step).max() > TRUSTED:
+            return None
+        forms = {i: (r + j @ step[self.setups[i].local], j) for i in others for r, j in [self._linear[i]]}
+        return self.theta0 + step, forms
 
     def rest(self, touched: Sequence[int], setups: Sequence[Setup] | None = None) -> Rest:
         """What the untouched setups and the priors say about the nuisances of the touched ones.
