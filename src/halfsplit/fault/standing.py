@@ -123,8 +123,10 @@ class Standing:
         return self._bases[key]
 
     def linearly(self, others: Sequence[int]) -> Base | None:
-        """The same from the slopes at the sound fit, in a job of many readings: without the touched ones the nuisances
-        hardly move, as a rule. None where the job is small, or where they move farther than the slopes can be trusted."""
+        """The same from the slopes at the sound fit, in a job of many readings: the others hardly move the nuisances.
+
+        None where the job is small, or where they move farther than the slopes can be trusted
+        """
         if len(self.setups) <= FEW_SETUPS:
             return None
         precision, slope = np.eye(self.real), self.theta0 - self.origin
