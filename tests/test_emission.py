@@ -190,6 +190,11 @@ def test_more_attenuation_shows_what_the_analyser_makes(fell: float, own: bool) 
     second, third = found[0].lines[1], found[0].lines[2]
     assert (second.name.kind is Kind.OWN) == own
     assert third.name.kind is Kind.HARMONIC  # a product of order 3 would have fallen 20 dB
+    assert found[1].lines[1].line.at_most == own
+    v = verdict.against(found[0], emission.profile("47cfr97d-new"))
+    assert (
+        v.word.value == "within" and ("at least 60.0" in v.lines[0].text or "at least 60.0" in v.lines[1].text) == own
+    )
     assert "dB more in front" in second.reason
 
 
@@ -252,8 +257,11 @@ def test_two_tones_keep_pep_and_mean_apart() -> None:
     s = taken("7.1000 MHz 0 dBm; 7.1006 MHz 0 dBm; 7.0994 MHz -32 dBm", pad_db=40.0)
     assert s.signal == "two tones" and len(s.carriers) == 2
     assert s.watts == pytest.approx((20.0, 40.0), rel=1e-6)
+    voice = taken("7.10 MHz 0 dBc; 14.20 MHz -50 dBc", watts=40.0, signal="voice")
+    assert math.isnan(voice.watts[0]) and voice.watts[1] == 40.0
     by_meter = taken("7.1000 MHz 0 dBc; 7.1006 MHz 0 dBc; 7.0994 MHz -32 dBc", watts=40.0)
     assert by_meter.watts == pytest.approx((20.0, 40.0))
+    assert by_meter.metered and not s.metered
     assert by_meter.lines[1].dbm == pytest.approx(40.0, abs=0.001)
 
 
@@ -328,6 +336,10 @@ def test_verdicts_of_a_profile_and_of_the_manual() -> None:
     assert v.word.value == "outside"
     line = next(x for x in v.lines if x.f > 14e6 and x.f < 15e6)
     assert line.margin_db == pytest.approx(1.0) and line.chance == pytest.approx(0.7475, abs=1e-3)  # Phi(1 / 1.5)
+    # a fixed level takes the error of the absolute level in: 1 dB by pads, 0.5 dB by a wattmeter (common practice)
+    for metered, more in ((False, 1.0), (True, 0.5)):
+        by = verdict.against(named([(7.1e6, 0.0), (14.2e6, -44.0)], metered=metered), emission.profile("47cfr80a"))
+        assert by.lines[0].sigma_db == pytest.approx(math.hypot(1.5, more))
     manual = verdict.by_manual(found, LARKFELL)
     assert manual is not None
     assert [x.word.value for x in manual.lines] == ["doubtful", "doubtful"]
@@ -383,30 +395,32 @@ def test_a_repair_with_spectra_on_the_command_line(tmp_path: Path) -> None:
         assert done.exit_code == status, done.output
         return done.output
 
-    run("start", job, "--unit", str(ROOT / "examples" / "larkfell-tarn-40.toml"))
-    tied = ("add", job, "--spectrum", "--band", "40 m", "--detector-pad", "40 dB", "--pad-rating", "100 W")
+    run("start", job, "--unit", str(ROOT / "examples" / "brackenwell-10.toml"))
+    tied = ("add", job, "--spectrum", "--detector-pad", "40 dB", "--pad-rating", "100 W")
     said = run(
         *tied,
         "--typed",
-        "7.100 MHz 5.9 dBm; 14.200 MHz -43 dBm; 6.288 MHz -50 dBm; 7.912 MHz -51 dBm; 21.3 MHz -49 dBm",
+        "10.120 MHz 0 dBm; 20.240 MHz -49 dBm; 9.308 MHz -56 dBm; 10.932 MHz -57 dBm; 30.36 MHz -69 dBm",
     )
-    assert "38.9 W PEP" in said and "rated dummy load" in said
+    assert "10 W PEP" in said and "rated dummy load" in said
     said = run("spectrum", job, "--profile", "47cfr97d-new", "--profile", "sm329-amateur")
     assert "sideband, carrier - 812 kHz" in said and "WITHIN  R1  47cfr97d-new" in said
     assert "DOUBTFUL  R1  sm329-amateur" in said and "licence" in said
-    assert "spectrum at J2, transmitter keyed, pads 40 dB for 100 W" in run("journal", job)
+    assert "spectrum at J1, transmitter keyed, pads 40 dB for 100 W" in run("journal", job)
     assert "WITHIN  R1  manual" in run("judge", job)
     run("report", job)
     sheet = (tmp_path / "t.html").read_text("utf-8")
     assert "sideband, carrier - 812 kHz" in sheet and "R1 against manual" in sheet
     run("withdraw", job, "R1", "--because", "pad was hot")
     assert "no spectrum to work with yet" in run("spectrum", job, status=2)
-    wrong = run(*tied, "--lifted", "C31", "--what", "through", "--typed", "7.1 MHz 5 dBm", status=2)
+    wrong = run(*tied, "--lifted", "C1", "--what", "through", "--typed", "10.12 MHz 5 dBm", status=2)
     assert "--lifted" in wrong and "--what" in wrong
     assert "--carrier: given without --spectrum" in run(
-        "add", job, "--carrier", "7 MHz", "--typed", "7 MHz -1 dB", status=2
+        "add", job, "--carrier", "10.12 MHz", "--typed", "10 MHz -1 dB", status=2
     )
-    mistakes = run(*tied, "--coupler", "many", "--signal", "voice", "--axis", "x", "--typed", "7.1 MHz 5 dBm", status=2)
+    mistakes = run(
+        *tied, "--coupler", "many", "--signal", "voice", "--axis", "x", "--typed", "10.12 MHz 5 dBm", status=2
+    )
     assert "--coupler" in mistakes and "--axis" in mistakes
 
 

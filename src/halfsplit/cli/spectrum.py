@@ -227,7 +227,7 @@ def show(found: Spectra, profiles: Sequence[str]) -> str:
 
 def named_lines(n: NamedSpectrum) -> list[str]:
     """One spectrum as a table with the reasons below."""
-    from halfsplit.cli.show import table, wrapped
+    from halfsplit.cli.show import percent, table, wrapped
     from halfsplit.jobs.spectra import watts_text
 
     s = n.spectrum
@@ -238,12 +238,16 @@ def named_lines(n: NamedSpectrum) -> list[str]:
     out += [table(("MHz", "dBc", "name", "sure"), rows)]
     for x in n.lines:
         if x.name.kind.value != "carrier":
-            also = "; ".join(f"{m.text} ({100 * p:.0f} %)" for m, p in x.also)
+            also = "; ".join(f"{m.text} ({percent(p)})" for m, p in x.also if p >= LEAST)
             told = f"{mhz(x.line.f)}: {x.reason}" + (f". Also possible: {also}" if also else "")
             out.append(wrapped(told, "  ", "    "))
     if abs(n.scale) > 2.0 * n.scale_sigma:
         out.append(wrapped(f"the frequency axis reads {1e2 * n.scale:+.3g} % by these lines", "  ", "    "))
     return [*out, *(wrapped(f"to settle it: {a}", "  ", "    ") for a in n.advice)]
+
+
+LEAST = 0.005
+"""Other names of less than this are not printed."""
 
 
 def mhz(f: float) -> str:

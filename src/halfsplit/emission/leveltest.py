@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from halfsplit.emission.records import Kind, Named, NamedSpectrum, Spectrum
-from halfsplit.emission.words import MEANS
+from halfsplit.emission.words import LEVEL_TEST, MEANS
 
 LEAST_DB = 3.0
 """Two attenuations must differ by this much."""
@@ -30,6 +30,9 @@ def level_tested(found: Sequence[NamedSpectrum]) -> tuple[NamedSpectrum, ...]:
             if i != j and step >= LEAST_DB and same_setting(few.spectrum, more.spectrum):
                 out[i] = tested(out[i], more, step)
                 out[j] = marked(out[j], out[i])
+                out[i], out[j] = (
+                    replace(x, advice=tuple(a for a in x.advice if a != LEVEL_TEST)) for x in (out[i], out[j])
+                )
     return tuple(out)
 
 
@@ -81,16 +84,11 @@ def tail(x: float) -> float:
 
 
 def marked(more: NamedSpectrum, few: NamedSpectrum) -> NamedSpectrum:
-    """The spectrum with more attenuation: what the other one showed to be the analyser's may still be in it."""
-    own = {n.also[0][0].text for n in few.lines if n.name.kind is Kind.OWN and n.also and order_text(n)}
+    """The spectrum with more attenuation: where the other one showed the analyser's, the unit's is there or lower."""
+    own = {n.also[0][0].text for n in few.lines if n.name.kind is Kind.OWN and n.also}
     lines = [
-        replace(n, reason=f"{n.reason}; part of it may still be the analyser's own", probability=0.5 * n.probability)
+        replace(n, line=replace(n.line, at_most=True), reason=f"{n.reason}; the rest may still be the analyser's own")
         if n.name.text in own else n
         for n in more.lines
     ]  # fmt: skip
     return replace(more, lines=tuple(lines))
-
-
-def order_text(n: Named) -> bool:
-    """Whether a line was renamed by the level test."""
-    return n.name.text.startswith("analyser's own ")

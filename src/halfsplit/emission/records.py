@@ -53,7 +53,7 @@ class Spectrum:
     dial : Hz, what the transmitter was set to, None not known
     in_front : dB of attenuation in front of the analyser's mixer, NaN not known
     sigma_db : dB, 1 sigma of a level relative to the carrier; watts : (mean, PEP) W, NaN where not known
-    raw : taken before the filter; baseline : of this unit when it was sound
+    raw : taken before the filter; baseline : of this unit when it was sound; metered : watts are a wattmeter's
     """
 
     key: str
@@ -72,6 +72,7 @@ class Spectrum:
     watts: tuple[float, float]
     raw: bool = False
     baseline: bool = False
+    metered: bool = False
     warnings: tuple[str, ...] = ()
 
     @property

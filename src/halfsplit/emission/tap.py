@@ -122,7 +122,7 @@ def spectrum_of(unit: Unit, tap: Tap, reading: SpectralReading, key: str) -> Spe
     warnings += power_differs(tap, shown.relative, reference, mean, pep)
     return Spectrum(
         key, band.name, tap.point, lines, places, shown.span, signal, floor_dbc, tap.rbw, tap.axis, tap.dial, total,
-        tap.sigma_db, watts, before_filter(unit, tap.point), warnings=tuple(warnings),
+        tap.sigma_db, watts, before_filter(unit, tap.point), metered=tap.watts is not None, warnings=tuple(warnings),
     )  # fmt: skip
 
 
@@ -207,6 +207,10 @@ def tones(shown: Peaks, strongest: int, narrow: list[int], signal: Signal | None
 
 def powers(tap: Tap, reference: float, mean: float, pep: float) -> tuple[float, float]:
     """(mean, PEP) in W: by the wattmeter where it was read, else by the level of the carrier (dBm, NaN not known)."""
+    if tap.signal == "voice":
+        pep_read = tap.watts is not None and tap.watts_are == "PEP"
+        read = math.nan if tap.watts is None else tap.watts
+        return (math.nan, read) if pep_read else (read, math.nan)
     if tap.watts is not None:
         step = pep - mean
         if tap.watts_are == "PEP":

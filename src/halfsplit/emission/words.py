@@ -26,6 +26,10 @@ MEANS = {
     Kind.OWN: "made in the analyser, not in the unit",
     Kind.CARRIER: "",
 }
+LEVEL_TEST = (
+    "put 10 dB more attenuation in front of the analyser and read again: lines of the unit keep their level, a "
+    "product of order n of the analyser falls by 10 (n - 1) dB"
+)
 MATCH = {
     Kind.HARMONIC: "at {n} times the carrier",
     Kind.HALF: "half-way between multiples of the carrier",
@@ -93,8 +97,5 @@ def advice_for(found: NamedSpectrum, carriers: int) -> tuple[str, ...]:
         )
     strong = [n for n in found.lines if n.name.kind in (Kind.HARMONIC, Kind.INTERMODULATION)]
     if strong:
-        out.append(
-            "put 10 dB more attenuation in front of the analyser and read again: lines of the unit keep their level, a "
-            "product of order n of the analyser falls by 10 (n - 1) dB"
-        )
+        out.append(LEVEL_TEST)
     return tuple(out)

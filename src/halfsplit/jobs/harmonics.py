@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from halfsplit import emission
-from halfsplit.emission import NamedSpectrum
+from halfsplit.emission import Kind, NamedSpectrum
 from halfsplit.expect import Observation
 from halfsplit.hookup import Hookup
 from halfsplit.jobs.records import Job
@@ -17,7 +17,7 @@ from halfsplit.reading import What
 from halfsplit.unit import Unit
 
 SURE = 0.9
-"""Lines named with less than this are no evidence."""
+"""Of a line named with less than this only "there or lower" counts."""
 
 
 def with_harmonics(loaded: Job) -> Job:
@@ -41,15 +41,14 @@ def observed(unit: Unit, n: NamedSpectrum, every: Sequence[NamedSpectrum]) -> Ob
     beyond = {x.order: x for x in expected(unit, n, every)}
     rows: list[tuple[float, float, float, bool]] = []
     for order, x in sorted(beyond.items()):
-        here = [
-            v for v in n.lines
-            if v.name.kind is emission.Kind.HARMONIC and v.name.order == order and v.probability >= SURE
-        ]  # fmt: skip
-        nominal = -x.filter_db
-        if here and not here[0].line.at_most:
-            rows.append((x.f, nominal + here[0].line.dbc - x.dbc, float(np.hypot(x.sigma_db, s.sigma_db)), False))
+        here = [v for v in n.lines if v.name.order == order and v.name.kind in (Kind.HARMONIC, Kind.OWN)]
+        spread, nominal = float(np.hypot(x.sigma_db, s.sigma_db)), -x.filter_db
+        if here:
+            v = here[0]
+            bound = v.line.at_most or v.name.kind is Kind.OWN or v.probability < SURE
+            rows.append((x.f, nominal + v.line.dbc - x.dbc, spread, bound))
         elif np.isfinite(s.floor_dbc) and s.span[0] < x.f < s.span[1]:
-            rows.append((x.f, nominal + s.floor_dbc - x.dbc, float(np.hypot(x.sigma_db, s.sigma_db)), True))
+            rows.append((x.f, nominal + s.floor_dbc - x.dbc, spread, True))
     if not any(not bound for *_, bound in rows):
         return None
     f, value, sigma = (np.array(c, float) for c in list(zip(*rows, strict=True))[:3])

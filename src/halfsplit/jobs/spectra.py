@@ -255,5 +255,5 @@ def says(named: Sequence[NamedSpectrum], harmonics: Sequence[HarmonicVerdict]) -
 
 def watts_text(s: Spectrum) -> str:
     """The powers of a spectrum in words."""
-    mean, pep = s.watts
-    return "power not known" if math.isnan(pep) else f"{pep:.3g} W PEP, {mean:.3g} W mean"
+    known = [f"{w:.3g} W {what}" for w, what in zip(s.watts, ("mean", "PEP"), strict=True) if not math.isnan(w)]
+    return ", ".join(reversed(known)) or "power not known"

@@ -40,8 +40,8 @@ def one(n: NamedSpectrum) -> str:
     """One spectrum: strokes, and a table of its lines."""
     s = n.spectrum
     state = ", when it was sound" if s.baseline else ", before the filter" if s.raw else ""
-    mean, pep = s.watts
-    power = "power not known" if math.isnan(pep) else f"{pep:.3g} W PEP, {mean:.3g} W mean"
+    known = [f"{w:.3g} W {what}" for w, what in zip(s.watts, ("mean", "PEP"), strict=True) if not math.isnan(w)]
+    power = ", ".join(reversed(known)) or "power not known"
     head = element("h3", safe(f"{s.key} {s.band} at {s.point}{state}"))
     note = paragraph(f"{s.signal} at {s.carrier / 1e6:.6g} MHz; {power}", "note")
     rows = [

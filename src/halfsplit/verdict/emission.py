@@ -34,6 +34,7 @@ class LineVerdict:
 
     f : Hz; name : of the line; attenuation : dB below the power of the emission; asked : dB, None: nothing is asked
     margin_db : attenuation less what is asked; sigma_db : 1 sigma of it; chance : that the limit is kept
+    counts : False where the profile asks nothing of such a line
     """
 
     f: float
@@ -45,6 +46,7 @@ class LineVerdict:
     margin_db: float | None = None
     sigma_db: float | None = None
     chance: float | None = None
+    counts: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,29 +113,28 @@ def notes_of(s: Spectrum, watts: float | None) -> list[str]:
 
 def one(s: Spectrum, n: Named, profile: Profile, watts: float | None, bandwidth: float | None) -> LineVerdict:
     """One line against a profile."""
-    if n.name.kind is Kind.OWN:
-        return LineVerdict(n.line.f, n.name.text, Word.CANNOT_TELL, f"{n.name.text}: {n.means or 'does not count'}")
+    own = n.name.kind is Kind.OWN
+    if own and not n.name.order:
+        text = f"{n.name.text}: {n.means}"
+        return LineVerdict(n.line.f, n.name.text, Word.CANNOT_TELL, text, counts=False)
     want = asked(profile, s.carrier, n.line.f, watts, bandwidth)
     if want.db is None or want.rule is None:
-        return LineVerdict(n.line.f, n.name.text, Word.CANNOT_TELL, f"{n.name.text}: {want.why_not}")
+        text = f"{n.name.text}: {want.why_not}"
+        return LineVerdict(
+            n.line.f, n.name.text, Word.CANNOT_TELL, text, counts="no row for a line" not in want.why_not
+        )
     attenuation, why = attenuated(s, n, profile, watts)
     if math.isnan(attenuation):
         return LineVerdict(n.line.f, n.name.text, Word.CANNOT_TELL, f"{n.name.text}: {why}", None, want.db)
     fixed = any(t.watt is not None or t.log10p for t in want.rule.terms)
-    own = (
-        WATTMETER_DB
-        if n.line.dbm != n.line.dbm or (s.watts[0] == s.watts[0] and s.in_front != s.in_front)
-        else ABSOLUTE_DB
-    )
-    sigma = math.hypot(s.sigma_db, own if fixed else 0.0)
+    sigma = math.hypot(s.sigma_db, (WATTMETER_DB if s.metered else ABSOLUTE_DB) if fixed else 0.0)
     margin = attenuation - want.db
     word = word_of(margin, sigma)
-    if n.line.at_most and word is not Word.WITHIN:
+    if (n.line.at_most or own) and word is not Word.WITHIN:
         word = Word.CANNOT_TELL
-    text = (
-        f"{n.name.text}: {attenuation:.1f} dB down, {want.db:.1f} dB asked ({want.rule.words()}), margin {margin:+.1f} "
-        f"+- {sigma:.1f} dB{why}"
-    )
+    least = "at least " if n.line.at_most or own else ""
+    text = f"{n.name.text}: {least}{attenuation:.1f} dB down, {want.db:.1f} dB asked ({want.rule.words()}), "
+    text += f"margin {margin:+.1f} +- {sigma:.1f} dB{why}"
     return LineVerdict(
         n.line.f, n.name.text, word, text, attenuation, want.db, margin, sigma, chance_of(margin, sigma)
     )  # fmt: skip
@@ -167,7 +168,7 @@ def by_manual(found: NamedSpectrum, unit: Unit) -> EmissionVerdict | None:
         return None
     lines = []
     for order, dbc in sorted(stated.items()):
-        here = [n for n in found.lines if n.name.kind is Kind.HARMONIC and n.name.order == order]
+        here = [n for n in found.lines if n.name.kind in (Kind.HARMONIC, Kind.OWN) and n.name.order == order]
         lines.append(stated_line(s, order, dbc, here[0] if here else None))
     return summed_up(s, MANUAL, f"the manual of {unit.name}", "carrier", None, lines, [])
 
@@ -184,9 +185,11 @@ def stated_line(s: Spectrum, order: int, dbc: float, n: Named | None) -> LineVer
         return LineVerdict(f, name, word, text, -s.floor_dbc, -dbc, margin, s.sigma_db)
     margin = dbc - n.line.dbc
     word = word_of(margin, s.sigma_db)
-    if n.line.at_most and word is not Word.WITHIN:
+    bound = n.line.at_most or n.name.kind is Kind.OWN
+    if bound and word is not Word.WITHIN:
         word = Word.CANNOT_TELL
-    text = f"{name}: {n.line.dbc:.1f} dBc, {dbc:g} dBc in the manual, margin {margin:+.1f} +- {s.sigma_db:.1f} dB"
+    told = f"{'at most ' if bound else ''}{n.line.dbc:.1f} dBc, {dbc:g} dBc in the manual"
+    text = f"{name}: {told}, margin {margin:+.1f} +- {s.sigma_db:.1f} dB"
     return LineVerdict(
         n.line.f, name, word, text, -n.line.dbc, -dbc, margin, s.sigma_db, chance_of(margin, s.sigma_db)
     )  # fmt: skip
@@ -204,7 +207,7 @@ def summed_up(
     """The worst line is the verdict."""
     order = sorted(lines, key=lambda v: (-SEVERITY[v.word], 0.0 if v.margin_db is None else v.margin_db))
     judged = [v for v in order if v.margin_db is not None]
-    worst = order[0] if order else None
+    worst = next((v for v in order if v.counts), order[0] if order else None)
     word = Word.CANNOT_TELL if worst is None or not judged else worst.word
     headline = "no line besides the carrier" if worst is None else worst.text
     return EmissionVerdict(s.key, s.band, key, title, basis, watts, word, headline, tuple(order), tuple(notes))
