@@ -199,6 +199,12 @@ def test_the_lowest_q_keeps_what_it_says() -> None:
     assert losses[0] - losses[1] == pytest.approx(0.05, abs=0.002)
 
 
+def test_no_more_q_is_asked_than_the_drawing_has() -> None:
+    found = replace_part(LARKFELL, ReplaceWish("L42"))
+    assert found.q is not None
+    assert (found.q.q, found.q.because) == (170.0, "no worse than the part of the drawing")
+
+
 def test_a_stand_in_is_put_into_the_network_as_it_is() -> None:
     stock = [StockPart(Kind.CAPACITOR, 100e-12, 0.02, q=800.0), StockPart(Kind.CAPACITOR, 330e-12, 0.02, q=800.0)]
     found = search(stock, Kind.CAPACITOR, 430e-12, 0.001, Needs())

@@ -301,12 +301,18 @@ def figures(unit: Unit, bands: Sequence[Band], part: Part) -> tuple[PathFigures,
 
 
 def q_need(unit: Unit, bands: Sequence[Band], part: Part, places: Sequence[PlaceStress]) -> QNeed | None:
-    """The lowest Q that the path bears, on the band that asks for most; None for a resistor."""
+    """The lowest Q that the path bears, on the band that asks for most; None for a resistor.
+
+    Never more than that of the drawing, or the usual one where the drawing is silent
+    """
     if part.kind is Kind.RESISTOR or not bands:
         return None
     found = []
     for k, band in enumerate(bands):
         q, because = lowest_q(unit, band, lambda q: with_part(unit, replace(part, q=q, loss_ohm=None)), ALLOWED_LOSS)
+        usual = spread.COIL_Q.typical if part.kind is Kind.COIL else spread.CAPACITOR_Q.typical
+        if q is not None and q > (part.q or usual):
+            q, because = part.q or usual, "no worse than the part of the drawing"
         va = places[k].va if places else None
         watts = None if va is None or q is None else va.high / q
         found.append(QNeed(band.name, q, because, watts))
