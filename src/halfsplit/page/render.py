@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import jinja2
+from markupsafe import Markup, escape
 
 from halfsplit.page.strip import band_rows, on_paper, open_station, path_strip, tie_strip, tied_to
 from halfsplit.quantity import Dimension, format_value
+from halfsplit.report.markup import LOST, allowed
 from halfsplit.verdict import Word
 
 SECTIONS = ("head", "path", "trace", "bands", "suspects", "next", "enter", "journal", "report")
@@ -52,16 +54,29 @@ def clock_time(at: str) -> str:
     return at.replace("T", " ")[:16]
 
 
+def shown(value: Any) -> Any:
+    """A text without characters that steer the display, such as those that turn its direction; markup as it is."""
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return "".join(c if allowed(c) else LOST for c in value)
+    return value
+
+
+def as_typed(value: str) -> Markup:
+    """A text exactly as it was typed, for the field that it goes back into."""
+    return escape(value)
+
+
 def environment() -> jinja2.Environment:
     """The templates of the package: every value is text, never markup; a name that is missing is an error."""
     found = jinja2.Environment(
         loader=jinja2.PackageLoader("halfsplit.page"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
+        finalize=shown,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters |= {"percent": percent, "hertz": hertz, "clock_time": clock_time}
+    found.filters |= {"percent": percent, "hertz": hertz, "clock_time": clock_time, "as_typed": as_typed}
     found.globals |= {"MARKS": MARKS, "SECTIONS": SECTIONS, "PAPERS": PAPERS, "AROUND": AROUND}
     found.globals |= {f.__name__: f for f in (path_strip, tie_strip, open_station, on_paper, tied_to, band_rows)}
     return found
