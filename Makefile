@@ -2,6 +2,7 @@
 #
 #   make test     all checks: what continuous integration runs
 #   make demo     plays one repair on the shipped readings, in demo-out/
+#   make page     opens the bench page on the demo's job
 #   make docs     writes the generated pages again
 #   make prove    trials on simulated and measured units      make bench    timings (never a test)
 #
@@ -19,7 +20,7 @@ BLANKED := sed -e 's|[a-z]*://[^ ]*|(address)|g' -e "s|host='[^']*'|host=(host)|
 SOURCES := $(shell find src -type f -not -path '*/__pycache__/*' -not -path '*.egg-info/*')
 CODE := src tests scripts proving
 
-.PHONY: test lint layers style types sizes fresh units docs guide demo prove bench wheel clean
+.PHONY: browser page test lint layers style types sizes fresh units docs guide demo prove bench wheel clean
 
 test: lint units
 
@@ -43,7 +44,7 @@ fresh: $(VENV)/ready
 	$(BIN)/python scripts/make_cli_docs.py --check
 	$(BIN)/python scripts/make_guide.py --check
 
-units: $(WHEEL_VENV)/ready
+units: $(WHEEL_VENV)/ready browser
 	HALFSPLIT_WHEEL=1 OPENBLAS_NUM_THREADS=1 $(WHEEL_BIN)/python -m pytest -n $(WORKERS) --hypothesis-profile=ci
 
 docs: $(VENV)/ready
@@ -57,6 +58,14 @@ guide: $(VENV)/ready
 
 demo: $(VENV)/ready
 	$(BIN)/halfsplit demo --folder demo-out
+
+page: $(VENV)/ready
+	test -f demo-out/tarn.job || $(BIN)/halfsplit demo --folder demo-out > /dev/null
+	$(BIN)/halfsplit bench demo-out/tarn.job
+
+# The tests of the page run in a real browser.
+browser:
+	@$(PYTHON) scripts/check_browser.py
 
 prove: $(VENV)/ready
 	$(BIN)/python -m proving.faults
