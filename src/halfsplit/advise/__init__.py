@@ -6,6 +6,7 @@ from halfsplit.advise.costs import Cost, costs
 from halfsplit.advise.exclude import with_tests
 from halfsplit.advise.first import first_readings
 from halfsplit.advise.information import entropy_bits
+from halfsplit.advise.level_first import next_by_levels
 from halfsplit.advise.records import Advice, Outcome
 from halfsplit.advise.wording import in_a_sentence
 
@@ -17,6 +18,7 @@ __all__ = [
     "entropy_bits",
     "first_readings",
     "in_a_sentence",
+    "next_by_levels",
     "next_tests",
     "what_changed",
     "with_tests",

@@ -16,6 +16,8 @@ from halfsplit.advise.causes import Suspect, numbered_parts, numbered_places, pr
 from halfsplit.advise.costs import Cost, costs
 from halfsplit.advise.forecast import Beliefs, told
 from halfsplit.advise.information import entropy_bits
+from halfsplit.advise.level_first import first_look
+from halfsplit.advise.level_tests import level_options
 from halfsplit.advise.records import Advice
 from halfsplit.advise.sweeps import Sweep, candidates, worthwhile_points
 from halfsplit.advise.touches import Touch, cure, touches
@@ -73,7 +75,8 @@ def next_tests(
     found = options(unit, posterior, suspects, by_hand, table, rng, progress)
     if not found and lead.startswith("something not listed"):
         return tuple(halving(unit, posterior, suspects, table)[:most])
-    return tuple(o.advice for o in ordered(found, suspects)[:most])
+    best = [o.advice for o in ordered(found, suspects)]
+    return tuple([*first_look(unit, posterior, ranking.sound, table), *best][:most])
 
 
 def halving(unit: Unit, posterior: Posterior, suspects: tuple[Suspect, ...], table: dict[str, Cost]) -> list[Advice]:
@@ -127,6 +130,9 @@ def options(
         advice = advice_of_touch(touch, cost, suspects, bits)
         found.append(Option(advice, cost.minutes + cost.risk_minutes, touch.table))
     found += swept(unit, posterior, suspects, table, rng, progress)
+    if posterior.levels is not None:
+        looks = level_options(unit, posterior.levels, suspects, rng, table)
+        found += [Option(o.advice, o.cost, o.table) for o in looks]
     return [o for o in found if o.advice.information_bits > LEAST_BITS]
 
 

@@ -76,11 +76,14 @@ class Layout:
         self.bands = tuple(dict.fromkeys(x.band.name for x in looks))
         self.band_of = np.array([self.bands.index(x.band.name) for x in looks], int)
         b, s, bands = len(looks), len(chain.stages), len(self.bands)
+        loads = tuple(dict.fromkeys((x.band.name, x.load) for x in looks))
+        self.load_of = np.array([loads.index((x.band.name, x.load)) for x in looks], int)
         self.stages = s
         sizes = {
             "drive": 1, "moment": b, "gain": s, "band gain": s * bands, "most": s, "band most": bands, "volts": 1,
             "supply": 1, "rest": 1, "standing": 1, "efficiency": 1, "band efficiency": bands, "best": 1, "source": 1,
-            "source reactance": 1, "hold": 1, "load in phase": b, "load across": b, "path": ways, "wattmeter": 1,
+            "source reactance": 1, "hold": 1, "load in phase": len(loads), "load across": len(loads), "path": ways,
+            "wattmeter": 1,
             "ammeter": 1, "voltmeter": 1, "probe": 1,
         }  # fmt: skip
         self.at: dict[str, slice] = {}

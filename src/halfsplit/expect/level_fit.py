@@ -20,6 +20,8 @@ STEP = 0.05
 STEPS = 6
 CHUNK = 120
 ENOUGH = 0.02
+FAR_LOAD, PHASES, RADII = 0.15, 8, (0.6, 1.2)
+"""1 sigma of a reflection above which its phase is searched for, and the reflections tried, in units of it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,8 +77,7 @@ def fit(bench: LevelBench, cases: Cases, steps: int = STEPS) -> LevelFit:
 
 def _fit(bench: LevelBench, cases: Cases, steps: int) -> LevelFit:
     """Fit a chunk of cases."""
-    p = bench.layout.size
-    u = np.zeros((len(cases), p))
+    u = started(bench, cases)
     predicted, slope = slopes(bench, cases, u)
     phi = objective(bench, cases, u, predicted)
     active = np.ones(len(cases), bool)
@@ -104,6 +105,29 @@ def _fit(bench: LevelBench, cases: Cases, steps: int) -> LevelFit:
         elif not active.any():
             break
     return _settled(bench, cases, u, predicted, slope, phi)
+
+
+def started(bench: LevelBench, cases: Cases) -> Real:
+    """Where to begin, (K, P): at rest, and for loads that may be far off at the reflection that serves each best.
+
+    A reflection shows by its square: from a match no slope leads to its phase.
+    """
+    u = np.zeros((len(cases), bench.layout.size))
+    lay = bench.layout
+    far = np.flatnonzero((cases.load_scale * lay.load_sigma > FAR_LOAD).any(axis=1))
+    if not len(far):
+        return u
+    own, of = cases.picked(far), lay.load_of[[f.look for f in bench.figures]]
+    best = np.full((len(far), int(lay.load_of.max()) + 1), np.inf)
+    chosen = np.zeros(best.shape, complex)
+    for turn in (0.0, *(r * np.exp(2j * np.pi * k / PHASES) for r in RADII for k in range(PHASES))):
+        tried = np.zeros((len(far), lay.size))
+        tried[:, lay.at["load in phase"]], tried[:, lay.at["load across"]] = np.real(turn), np.imag(turn)
+        r = whitened(bench, own, bench.predict(own, tried))[0]
+        cost = np.array([(r[:, of == k] ** 2).sum(axis=1) for k in range(best.shape[1])]).T + abs(turn) ** 2
+        chosen, best = np.where(cost < best, turn, chosen), np.minimum(cost, best)
+    u[far, lay.at["load in phase"]], u[far, lay.at["load across"]] = chosen.real, chosen.imag
+    return u
 
 
 def _hessian(bench: LevelBench, cases: Cases, predicted: Real, slope: Real) -> tuple[Real, Real]:

@@ -19,11 +19,12 @@ PLACES = ("case", "sink")
 
 @dataclass(frozen=True, slots=True)
 class LevelSet:
-    """One level reading with its hook-up. key : of the reading in the job"""
+    """One level reading with its hook-up. key : of the reading in the job; state : number of works done before it"""
 
     key: str
     reading: LevelReading
     hookup: Hookup
+    state: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -44,7 +44,8 @@ class LevelBench:
         self, unit: Unit, sets: Sequence[LevelSet], known: Mapping[str, float] | None = None, keys: Sequence[str] = (),
         spread: Real | None = None,
     ) -> None:  # fmt: skip
-        self.unit, self.known = unit, dict(known or {})
+        self.unit, self.known, self.sets = unit, dict(known or {}), tuple(sets)
+        self.keys, self.spread = tuple(keys), spread
         self.chain, self.looks, self.figures = tied(unit, sets)
         self.ohm = unit.impedance
         self.spots = tuple(x.path.spot for x in self.looks)
@@ -89,7 +90,8 @@ class LevelBench:
         lay, chain, d = self.layout, self.chain, self.drawn
         x = self.strayed(u)
         s = cases.s + np.einsum("kr,rbij->kbij", x["path"], self.straying.ways)
-        load = cases.load_scale * lay.load_sigma * (x["load in phase"] + 1j * x["load across"])
+        strayed = (x["load in phase"] + 1j * x["load across"])[:, lay.load_of]
+        load = cases.load_scale * lay.load_sigma * strayed
         size = np.maximum(np.abs(load) / 0.95, 1.0)
         drive = d.drive + chain.drive_sigma * x["drive"] + cases.moment * noise.MOMENT_DB * x["moment"]
         gain = (

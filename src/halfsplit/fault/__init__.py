@@ -4,10 +4,11 @@ Fault classes of circuits that are no signal path stand apart, in `fault.classes
 """
 
 from halfsplit.fault.findings import Finding
+from halfsplit.fault.level_alone import LevelsAlone, rank_levels
 from halfsplit.fault.lives import Work
 from halfsplit.fault.mended import as_it_is
 from halfsplit.fault.posterior import Posterior
-from halfsplit.fault.rank import heeding, rank, ranking_of, weigh
+from halfsplit.fault.rank import heeding, rank, ranking_of, weigh, with_levels
 from halfsplit.fault.records import Ask, Blind, Cause, Group, Mended, Outside, Ranking, Reply
 from halfsplit.fault.untested import rank_untested
 from halfsplit.fault.weights import Weights
@@ -18,6 +19,7 @@ __all__ = [
     "Cause",
     "Finding",
     "Group",
+    "LevelsAlone",
     "Mended",
     "Outside",
     "Posterior",
@@ -28,7 +30,9 @@ __all__ = [
     "as_it_is",
     "heeding",
     "rank",
+    "rank_levels",
     "rank_untested",
     "ranking_of",
     "weigh",
+    "with_levels",
 ]

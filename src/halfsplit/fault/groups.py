@@ -40,13 +40,19 @@ def grouped(posterior: Posterior) -> tuple[Group, ...]:
         for members in clusters:
             leader = posterior.fits[members[0]]
             alike = family not in ("sound", "unlisted") and leader.hypothesis.family not in ("sound", "unlisted")
-            if alike and apart(posterior.search, leader, posterior.fits[i]) < APART:
+            if alike and away(posterior, leader, posterior.fits[i]) < APART:
                 members.append(i)
                 break
         else:
             clusters.append([i])
     groups = [group_of(posterior, members) for members in clusters] + grouped_pairs(posterior)
     return tuple(sorted(groups, key=lambda g: -g.probability))
+
+
+def away(posterior: Posterior, a: Fit, b: Fit) -> float:
+    """Squared distance of what two explanations predict, for sweeps and level readings."""
+    gap = apart(posterior.search, a, b)
+    return gap if posterior.levels is None else gap + posterior.levels.apart(a.hypothesis.key, b.hypothesis.key)
 
 
 def group_of(posterior: Posterior, members: Sequence[int]) -> Group:
@@ -68,9 +74,16 @@ def causes_of(posterior: Posterior, fit: Fit, probability: float) -> list[Cause]
     size, size_text = words.size_of(posterior.search, fit)
     against_sound = fit.log_evidence - posterior.search.sound.log_evidence
     speaks_for, against = words.reasons(posterior.search, fit)
+    text = ""
+    if posterior.levels is not None:
+        more_for, more_against = posterior.levels.reasons(h.key)
+        speaks_for, against = (*more_for, *speaks_for), (*more_against, *against)
+        if h.key in posterior.levels.outside:
+            size, size_text = posterior.levels.size(h.key)
+            text = f" {size_text}" if size_text else ""
     return [
         Cause(
-            p.name, p.word, words.sentence(posterior.search, fit, p), size, size_text,
+            p.name, p.word, words.sentence(posterior.search, fit, p) + text, size, size_text,
             probability * p.weight / whole, against_sound, speaks_for, against, h.family,
         )
         for p in places

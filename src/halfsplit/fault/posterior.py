@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.fault.level_record import Levels
 from halfsplit.fault.pairs import Pair
 from halfsplit.fault.search import Search
 from halfsplit.fault.standing import Fit
@@ -23,7 +24,7 @@ class Posterior:
     fits : one for each hypothesis that was fitted, the sound unit among them
     alone : (n,) probability of each as the only cause; together : (m,) of two causes at once, one for each of `pairs`
     probability : (n,) of each as the cause to look for next: half of a pair counts for each of its two
-    told : complaint and history, where something was told
+    told : complaint and history, where something was told; levels : watts, amps and volts, where they were read
     """
 
     search: Search
@@ -33,6 +34,7 @@ class Posterior:
     alone: Real
     pairs: tuple[Pair, ...]
     together: Real
+    levels: Levels | None = None
 
     def order(self) -> list[int]:
         """Indices of fits by falling probability."""

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
-from halfsplit.expect import Observation
-from halfsplit.fault import words
+from halfsplit.expect import LevelSet, Observation
+from halfsplit.fault import level_weigh, words
 from halfsplit.fault.blind import blind_spots
 from halfsplit.fault.findings import Finding, heed, heed_pairs
 from halfsplit.fault.groups import credible, grouped
 from halfsplit.fault.heard import heard
 from halfsplit.fault.hypotheses import Hypothesis, designator
+from halfsplit.fault.level_words import kept_apart, sharing, with_figures
 from halfsplit.fault.lives import Work
 from halfsplit.fault.mended import as_it_is, belief_of, mended_of, unproved
 from halfsplit.fault.pairs import Pair, find_pairs
@@ -87,7 +89,20 @@ def heeding(posterior: Posterior, findings: Sequence[Finding]) -> Posterior:
     pairs, of_pairs = heed_pairs(posterior.search, posterior.pairs, fits, findings)
     with np.errstate(divide="ignore"):
         log_p, log_pair = np.log(posterior.alone * likelihood), np.log(posterior.together * of_pairs)
-    return posterior_of(posterior.search, fits, log_p, pairs, log_pair, posterior.told)
+    heeded = posterior_of(posterior.search, fits, log_p, pairs, log_pair, posterior.told)
+    return replace(heeded, levels=posterior.levels)
+
+
+def with_levels(posterior: Posterior, sets: Sequence[LevelSet], complaint: str = "") -> Posterior:
+    """The same readings, weighed together with watts, amps and volts.
+
+    raises UnitError, ReadingError, HookupError where these cannot be used
+    """
+    if not sets:
+        return posterior
+    told = posterior.told or account(causes_in(posterior.search), History())
+    complained = bool(complaint or posterior.told)
+    return level_weigh.with_levels(posterior, posterior.search.bench.unit, sets, told, complained)[0]
 
 
 def causes_in(search: Search) -> Causes:
@@ -127,10 +142,14 @@ def ranking_of(posterior: Posterior, complaint: str = "") -> Ranking:
         tuple(o.label for o in posterior.search.bench.observations), warnings, belief_of(groups, mended, complaint),
         mended=mended,
     )  # fmt: skip
+    ranking = ranking if posterior.levels is None else with_figures(ranking, posterior.levels)
     if not (posterior.told or complaint or groups[0].family != "sound"):
         return ranking  # nobody complains and nothing shows: there is nothing to ask
     held = [(f.hypothesis, float(p)) for f, p in zip(posterior.fits, posterior.probability, strict=True)]
-    return heard(ranking, posterior.told or account(causes_in(posterior.search), History()), held)
+    told = posterior.told or account(causes_in(posterior.search), History())
+    if posterior.levels is None:
+        return heard(ranking, told, held)
+    return kept_apart(heard(ranking, told, sharing(held, posterior.levels)), posterior.levels)
 
 
 def by_place(posterior: Posterior) -> tuple[tuple[str, float], ...]:

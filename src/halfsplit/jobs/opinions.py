@@ -11,15 +11,17 @@ import numpy as np
 from halfsplit import advise as advice_room
 from halfsplit import fault, verdict
 from halfsplit.advise import Advice
-from halfsplit.errors import InputError, JobFileError, Mistake
+from halfsplit.errors import JobFileError
 from halfsplit.expect import Expectation, expectation
 from halfsplit.fault import Posterior, Ranking
 from halfsplit.jobs.bench import hookup_for, notebook_of
 from halfsplit.jobs.found import words_of
 from halfsplit.jobs.harmonics import with_harmonics
+from halfsplit.jobs.level_opinions import advised_by_levels, latest_figures, levels_before, levels_now
 from halfsplit.jobs.records import Job, JobData, Judged
 from halfsplit.jobs.sources import unit_in
 from halfsplit.jobs.spectra import explained
+from halfsplit.jobs.tests_table import table_of
 from halfsplit.jobs.work import load_job
 from halfsplit.journal import open_job
 from halfsplit.reading import What
@@ -113,7 +115,7 @@ def suspects(job: Path, progress: Progress | None = None, own: Path | None = Non
     own : a table of tests to be used in place of the package's
     raises JobFileError where there are neither readings nor answers
     """
-    loaded = with_harmonics(opened(job, told_will_do=True))
+    loaded = with_harmonics(opened(job, told_will_do=True, levels_will_do=True))
     if len(loaded.observations) > MOST_EXPLAINED:
         return ranked(loaded, progress)[1]
     return advised(loaded, 1, progress, own)[0]
@@ -131,7 +133,7 @@ def uncounted(job: Job) -> tuple[str, ...]:
 
 def with_broken(ranking: Ranking, job: Job) -> Ranking:
     """Name the readings that did not count."""
-    return replace(ranking, warnings=(*ranking.warnings, *uncounted(job)))
+    return replace(ranking, warnings=(*ranking.warnings, *uncounted(job), *levels_before(job)))
 
 
 def advise(
@@ -141,7 +143,8 @@ def advise(
 
     own : a table of tests to be used in place of the package's
     """
-    return advised(with_harmonics(opened(job, told_will_do=True)), most, progress, own, explained=False)
+    loaded = with_harmonics(opened(job, told_will_do=True, levels_will_do=True))
+    return advised(loaded, most, progress, own, explained=False)
 
 
 def advised(
@@ -153,9 +156,11 @@ def advised(
     explained : with what the latest test changed, which takes as long again
     arrived : told of the ranking as soon as it stands, and again with the next tests
     """
+    if not loaded.observations and levels_now(loaded):
+        return advised_by_levels(loaded, most, own)
     if not loaded.observations:
         return untested(loaded), advice_room.first_readings(loaded.unit, loaded.history)[:most]
-    table = None if own is None else advice_room.costs(tests_text(own), str(own))
+    table = table_of(own)
     (bare, posterior), ranking = ranked(loaded, part_of(progress, 0.0, 0.6))
     if arrived is not None:
         arrived(ranking, ())
@@ -177,40 +182,35 @@ def ranked(loaded: Job, progress: Progress | None) -> tuple[tuple[Posterior, Pos
     """The weighed causes by the readings alone and with what was found at single places, and the ranking of these."""
     sets = (*loaded.observations, *loaded.baselines)
     bare = fault.weigh(loaded.unit, sets, progress, history=loaded.history, works=loaded.works)
-    posterior = fault.heeding(bare, [f for _, f in loaded.findings])
-    ranking = fault.ranking_of(posterior, loaded.complaint)
-    posterior = fault.as_it_is(posterior)
+    heeded = fault.heeding(bare, [f for _, f in loaded.findings])
+    ranking, posterior = fault.ranking_of(heeded, loaded.complaint), fault.as_it_is(heeded)
+    if levels_now(loaded):
+        posterior = fault.with_levels(posterior, levels_now(loaded), loaded.complaint)
+        ranking = replace(fault.ranking_of(posterior, loaded.complaint), mended=ranking.mended)
     ranking = advice_room.with_tests(loaded.unit, posterior, ranking)
     return (bare, posterior), with_broken(ranking, loaded)
-
-
-def tests_text(path: Path) -> str:
-    """The text of a table of tests. raises InputError"""
-    try:
-        return path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(Mistake(str(path), str(error), "a table of tests, as UTF-8 text")) from error
 
 
 def without_latest(loaded: Job, bare: Posterior, progress: Progress | None) -> Ranking | None:
     """The ranking as it stood before the latest reading or finding; None where that was the first."""
     key = latest_key(loaded)
     findings = [f for k, f in loaded.findings if k != key]
-    if any(k == key for k, _ in loaded.findings):
-        return fault.ranking_of(fault.heeding(bare, findings))
+    levels = [s for s in levels_now(loaded) if s.key != key]
     before = [o for o in loaded.observations if o.key != key]
     if not before:
-        return None
-    sets = (*before, *loaded.baselines)
-    weighed = fault.weigh(
-        loaded.unit, sets, progress, history=loaded.history, findings=findings, works=loaded.works
-    )  # fmt: skip
-    return fault.ranking_of(weighed)
+        return fault.rank_levels(loaded.unit, levels, loaded.history).ranking if levels else None
+    if len(before) < len(loaded.observations):
+        sets = (*before, *loaded.baselines)
+        bare = fault.weigh(loaded.unit, sets, progress, history=loaded.history, works=loaded.works)
+    heeded = fault.heeding(bare, findings)
+    if not levels:
+        return fault.ranking_of(heeded)
+    return fault.ranking_of(fault.with_levels(fault.as_it_is(heeded), levels, loaded.complaint))
 
 
 def latest_key(loaded: Job) -> str:
     """Key of the latest reading or finding that counts."""
-    keys = [*(o.key for o in loaded.observations), *(k for k, _ in loaded.findings)]
+    keys = [*(o.key for o in loaded.observations), *(k for k, _ in loaded.findings), *(s.key for s in loaded.levels)]
     return max(keys, key=lambda k: int(k[1:]))
 
 
@@ -220,6 +220,8 @@ def latest(loaded: Job) -> str:
     for k, finding in loaded.findings:
         if k == key:
             return f"{key} shows {words_of(loaded.unit, finding)}"
+    if any(s.key == key for s in loaded.levels):
+        return latest_figures(loaded, key)
     own = [o for o in loaded.observations if o.key == key]
     verdicts = verdict.judge(loaded.unit, own, np.random.default_rng(SEED))
     worst = max(verdicts, key=lambda v: SEVERITY[v.word])
@@ -239,7 +241,7 @@ def everything(job: Path, progress: Progress | None = None, arrived: Arrived | N
         found = judged(loaded, None)
         ranking, advice = (None, advice_room.first_readings(loaded.unit, loaded.history))
         heard = with_harmonics(loaded)
-        if loaded.history or heard.observations:
+        if loaded.history or loaded.levels or heard.observations:
             ranking, advice = advised(heard, 3, progress)
         return JobData(loaded, book, (), found.bands, ranking, advice, found.levels, found.spectra)
     found = judged(loaded, part_of(progress, 0.0, 0.3))

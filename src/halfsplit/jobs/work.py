@@ -88,7 +88,7 @@ def load_job(file: JobFile) -> Job:
                 findings.append((stored.key, result))
                 continue
             if stored.how.get("levels"):
-                levels.append(level_set(unit, stored))
+                levels.append(replace(level_set(unit, stored), state=state_at(works, told, stored).number))
                 continue
             if is_spectrum(stored):
                 spectra.append(spectrum_again(unit, stored))

@@ -90,6 +90,8 @@ LEGEND = (
 def all_readings(data: SheetData) -> str:
     """Every judged reading, loudest first, and those that could not be used."""
     out = [element("h2", "Readings against what a sound unit shows")]
+    if not data.verdicts and data.levels:
+        return ""
     if not data.verdicts:
         out.append(paragraph("No reading that counts yet."))
     else:

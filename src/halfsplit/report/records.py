@@ -10,7 +10,7 @@ from halfsplit.expect import Observation
 from halfsplit.fault import Ranking
 from halfsplit.journal import Act, StoredPhoto, StoredReading, StoredWork
 from halfsplit.unit import Unit
-from halfsplit.verdict import BandVerdict, EmissionVerdict, HarmonicVerdict, Verdict
+from halfsplit.verdict import BandVerdict, EmissionVerdict, HarmonicVerdict, LevelVerdict, Verdict
 
 
 class SheetJob(Protocol):
@@ -99,3 +99,6 @@ class SheetData(Protocol):
 
     @property
     def spectra(self) -> SheetSpectra | None: ...
+
+    @property
+    def levels(self) -> tuple[LevelVerdict, ...]: ...

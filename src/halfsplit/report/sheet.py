@@ -7,6 +7,7 @@ from halfsplit.advise import in_a_sentence
 from halfsplit.report.beliefs import next_tests, suspects
 from halfsplit.report.cautions import CAUTIONS, DEFER
 from halfsplit.report.document import document
+from halfsplit.report.levels import level_figures
 from halfsplit.report.markup import bullets, element, paragraph, safe, table
 from halfsplit.report.readings import all_readings, bands, loud_lines
 from halfsplit.report.records import SheetData
@@ -22,6 +23,7 @@ def bench_sheet(data: SheetData) -> str:
         head(data),
         bands(data),
         loud_lines(data),
+        level_figures(data),
         all_readings(data),
         spectra(data),
         suspects(data.ranking),
