@@ -79,13 +79,15 @@ class PowerCase:
 class Result:
     """One case as the tool saw it.
 
-    joint : first group right with watts and amps; bare : without; said : probability of that group
+    joint : the first group, with watts and amps, holds a cause of the true kind; strict : its likeliest cause is one
+    bare : the first group without them; said : probability of the first group
     """
 
     seed: int
     group: str
     words: str
     joint: bool
+    strict: bool
     bare: bool
     in_set: bool
     said: float
@@ -270,6 +272,7 @@ def judged(job: tuple[int, str]) -> Result:
             False,
             False,
             False,
+            False,
             0.0,
             (),
             "",
@@ -304,12 +307,12 @@ def ranked(case: PowerCase, started: float) -> Result:
     kinds = {c.hypothesis.places[0]: c.kind for c in joint.levels.outside.values()}
     by_word = {(p.name, p.word): k for p, k in kinds.items()}
 
-    def kind_of(g: fault.Group) -> str:
-        c = g.causes[0]
-        return by_word.get((c.place, c.mode), "path" if g.family == "fault" else g.family)
+    def kinds_of(g: fault.Group) -> list[str]:
+        return [by_word.get((c.place, c.mode), "path" if g.family == "fault" else g.family) for c in g.causes]
 
-    order = [kind_of(g) for g in seen.groups]
-    inside = [k for k, g in zip(order, seen.groups, strict=True) if g.name in seen.set90]
+    order = [kinds_of(g) for g in seen.groups]
+    accepted = ACCEPTED[case.group]
+    inside = [k for ks, g in zip(order, seen.groups, strict=True) if g.name in seen.set90 for k in ks]
     without = ranking_of(bare, "low power")
     if without.groups[0].family == "sound":
         ranked_outside = sorted(without.outside, key=lambda o: -o.probability)
@@ -318,8 +321,8 @@ def ranked(case: PowerCase, started: float) -> Result:
     else:
         alone, name = case.group == "path" and without.groups[0].family == "fault", without.groups[0].name
     return Result(
-        case.seed, case.group, case.words, order[0] in ACCEPTED[case.group], alone,
-        any(k in ACCEPTED[case.group] for k in inside), seen.groups[0].probability,
+        case.seed, case.group, case.words, any(k in accepted for k in order[0]), order[0][0] in accepted, alone,
+        any(k in accepted for k in inside), seen.groups[0].probability,
         tuple(f"{100 * g.probability:.0f} % {g.name} [{g.causes[0].text}]" for g in seen.groups[:3]), name,
         time.perf_counter() - started,
     )  # fmt: skip
@@ -368,14 +371,15 @@ def arguments() -> argparse.Namespace:
 
 def print_totals(results: list[Result]) -> None:
     """The figures that count."""
-    print(f"{'group':10s} {'n':>3s} {'joint':>6s} {'in 90 % set':>12s} {'without':>8s}")
+    print(f"{'group':10s} {'n':>3s} {'joint':>6s} {'strict':>7s} {'in 90 % set':>12s} {'without':>8s}")
     for g in GROUPS:
         rows = [r for r in results if r.group == g]
         if rows:
-            sums = [sum(getattr(r, x) for r in rows) for x in ("joint", "in_set", "bare")]
-            print(f"{g:10s} {len(rows):3d} {sums[0]:6d} {sums[1]:12d} {sums[2]:8d}")
+            sums = [sum(getattr(r, x) for r in rows) for x in ("joint", "strict", "in_set", "bare")]
+            print(f"{g:10s} {len(rows):3d} {sums[0]:6d} {sums[1]:7d} {sums[2]:12d} {sums[3]:8d}")
     n = len(results)
     print(f"right group first, with watts and amps     {share(sum(r.joint for r in results), n)}")
+    print(f"its likeliest cause right                  {share(sum(r.strict for r in results), n)}")
     print(f"right group inside the 90 % set            {share(sum(r.in_set for r in results), n)}")
     print(f"right group first, the same without them   {share(sum(r.bare for r in results), n)}")
     print(f"mean probability of the first group        {sum(r.said for r in results) / n:.3f}")

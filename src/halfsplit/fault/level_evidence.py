@@ -140,6 +140,8 @@ def size_range(said: Said) -> tuple[float, float]:
 
 
 def apart(bench: LevelBench, a: Said, b: Said) -> float:
-    """Squared distance of what two causes predict, in units of the figures' own noise."""
+    """How far two causes are apart: what they predict, in units of the figures' own noise, squared, and what each asks
+    of sound stages and meters to predict it."""
     sigma = np.hypot(bench.own, np.maximum(a.cases.wide[0], b.cases.wide[0]))
-    return float((((a.predicted - b.predicted) / sigma) ** 2).sum())
+    strain = abs(float((a.u**2).sum() - (b.u**2).sum()))
+    return float((((a.predicted - b.predicted) / sigma) ** 2).sum()) + strain

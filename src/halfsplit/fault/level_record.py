@@ -26,10 +26,11 @@ class Levels:
     rest: tuple[tuple[str, str, float], ...]
 
     def apart(self, a: str, b: str) -> float:
-        """How far two causes are apart in what they predict; causes of different kinds never are one group."""
-        kinds = [self.outside[k].kind if k in self.outside else None for k in (a, b)]
-        if kinds[0] != kinds[1] or a not in self.said or b not in self.said:
-            return np.inf if kinds[0] != kinds[1] else 0.0
+        """How far two causes are apart in what they predict; one in the path and one outside it are never one group."""
+        if (a in self.outside) != (b in self.outside):
+            return np.inf
+        if a not in self.said or b not in self.said:
+            return 0.0
         return apart(self.bench, self.said[a], self.said[b])
 
     def reasons(self, key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
