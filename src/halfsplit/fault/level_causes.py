@@ -25,15 +25,18 @@ LOUD = 1e9
 
 @dataclass(frozen=True, slots=True)
 class LevelCause:
-    """One cause. kind : of answers.toml, "" for a meter or what is not listed; weight : within its kind
+    """One cause.
 
-    sizes : (n,) of equal chance; unit : in words behind a size; apply : writes the sizes into cases
+    kind : of answers.toml, "" for a meter or what is not listed; weight : within its kind
+    sizes, log_share : (n,) sizes to be tried and ln of the chance of each; unit : in words behind a size
+    apply : writes the sizes into cases
     """
 
     hypothesis: Hypothesis
     kind: str
     weight: float
     sizes: Real
+    log_share: Real
     unit: str
     apply: Callable[[LevelBench, Cases, Real], None]
 
@@ -53,9 +56,9 @@ def causes(bench: LevelBench) -> tuple[LevelCause, ...]:
     meter = hypothesis(
         "meter", "wattmeter", "wrong scale, or wrong by more than it states", figure["wattmeter"], "mix-up"
     )
-    out.append(LevelCause(meter, "", figure["wattmeter"], np.array([METER_FACTOR]), "", _meter))
+    out.append(LevelCause(meter, "", figure["wattmeter"], np.array([METER_FACTOR]), np.zeros(1), "", _meter))
     wide = hypothesis("unlisted", "something not listed", "not listed", figure["not listed"], "unlisted")
-    out.append(LevelCause(wide, "", figure["not listed"], np.array([WIDE_DB]), "", _wide))
+    out.append(LevelCause(wide, "", figure["not listed"], np.array([WIDE_DB]), np.zeros(1), "", _wide))
     return tuple(out)
 
 
@@ -72,7 +75,7 @@ def of_row(bench: LevelBench, row: CauseRow) -> Iterator[LevelCause]:
                 share *= into_dummy(bench, band)
             made = hypothesis(f"{row.kind}|{name}|{word}", name, word, share)
             unit = UNITS.get(row.mode.removesuffix(" on one band"), "")
-            yield LevelCause(made, row.kind, share, row.sizes(), unit, effect(row, index, band))
+            yield LevelCause(made, row.kind, share, *row.sizes(), unit, effect(row, index, band))
 
 
 UNITS = {

@@ -11,11 +11,11 @@ from importlib.resources import files
 import numpy as np
 import numpy.typing as npt
 
-from halfsplit.expect.normal import below, quantile
-
 Real = npt.NDArray[np.float64]
 
-NODES = 7
+NODES = 9
+FARTHEST = 2.5
+"""How far out in its prior a size is tried, sigma."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +35,14 @@ class CauseRow:
     least: float
     source: str
 
-    def sizes(self) -> Real:
-        """Sizes of equal chance, the largest of them not below what is a fault. (n,)"""
+    def sizes(self) -> tuple[Real, Real]:
+        """Sizes to be tried, none below what is a fault, and ln of the chance of each. (n,), (n,)"""
         if self.spread <= 0.0:
-            return np.array([self.typical])
-        low = float(below((np.log(self.least) - np.log(self.typical)) / self.spread))
-        shares = low + (np.arange(NODES) + 0.5) / NODES * (1.0 - low)
-        return np.asarray(self.typical * np.exp(self.spread * quantile(shares)))
+            return np.array([self.typical]), np.zeros(1)
+        low = (np.log(self.least) - np.log(self.typical)) / self.spread
+        z = np.linspace(low, max(FARTHEST, low + 1.0), NODES)
+        density = np.exp(-0.5 * z**2)
+        return np.asarray(self.typical * np.exp(self.spread * z)), np.log(density / density.sum())
 
 
 @dataclass(frozen=True, slots=True)

@@ -156,7 +156,7 @@ def weighed(
     """What the level readings say about every cause, by key; "sound" among them."""
     cases = [*path_cases(bench, entries), *(built(bench, c) for c in outside)]
     sizes = [*(e.sizes for e in entries), *(c.sizes for c in outside)]
-    shares = [*(e.log_share for e in entries), *(np.full(len(c.sizes), -np.log(len(c.sizes))) for c in outside)]
+    shares = [*(e.log_share for e in entries), *(c.log_share for c in outside)]
     blank, one = bench.cases(1), np.ones(1)
     log_prior = np.concatenate([[-np.inf], prior])
     found = said_of(bench, [blank, *cases], [one, *sizes], [np.zeros(1), *shares], log_prior)
