@@ -408,22 +408,22 @@ def main() -> None:
         jobs = [(given.case, groups[(given.case - given.seed) % len(groups)])]
         case = make_case(*jobs[0])
         print(case.words, case.into, "controlled" if case.controlled else "free", *case.rows, sep="\n")
-    results = []
+    results: list[Result] = []
+    OUT.mkdir(parents=True, exist_ok=True)
+    name = OUT / f"power-{given.seed}-{len(jobs)}.json"
     with get_context("spawn").Pool(given.processes) as pool:
         for r in pool.imap_unordered(judged, jobs):
             results.append(r)
             word = "right" if r.joint else "WRONG"
             shown = f"{r.seed} {r.group} {word}" if given.seed < REPORTING else ""
             print(f"  {len(results)} of {len(jobs)}: {shown} {r.seconds:.0f} s", flush=True)
+            name.write_text(json.dumps([asdict(x) for x in results], indent=1), encoding="utf-8")
     results.sort(key=lambda r: r.seed)
     use = "reporting" if given.seed >= REPORTING else "tuning"
     print(f"\nseeds from {given.seed} ({use}), {len(results)} transmitters")
     print_totals(results)
     if use == "tuning":
         print_misses(results)
-    OUT.mkdir(parents=True, exist_ok=True)
-    name = OUT / f"power-{given.seed}-{len(results)}.json"
-    name.write_text(json.dumps([asdict(r) for r in results], indent=1), encoding="utf-8")
 
 
 if __name__ == "__main__":
