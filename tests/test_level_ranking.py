@@ -112,7 +112,7 @@ ALONE = {
     "level control, power adjustment": (
         "80 m: 50 W, 11.8 A, 13.5 V", "40 m: 49 W, 12.1 A, 13.5 V", "20 m: 50 W, 12 A, 13.5 V",
     ),
-    "a trimmer or contact": (
+    "a noisy trimmer or plug": (
         "80 m: 100 W, 17 A, 13.4 V", "80 m: 48 W, 12 A, 13.5 V", "40 m: 70 W, 14.3 A, 13.5 V",
         "40 m: 99 W, 17.2 A, 13.4 V", "80 m: 66 W, 13.8 A, 13.5 V",
     ),
@@ -143,7 +143,7 @@ def test_what_was_told_weighs_with_the_watts() -> None:
     rows = ("80 m: 99 W, 17 A, 13.4 V", "80 m: 76 W, 15 A, 13.5 V")
     history = history_of([("knock", "yes"), ("intermittent", "yes")])
     plain, told = (dict(alone(*rows, history=h).parts) for h in (None, history))
-    assert told.get("a trimmer or contact", 0.0) > plain.get("a trimmer or contact", 0.0)
+    assert told.get("a noisy trimmer or plug", 0.0) > plain.get("a noisy trimmer or plug", 0.0)
 
 
 def test_every_cause_shows_on_some_meter() -> None:

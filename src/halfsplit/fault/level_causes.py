@@ -103,8 +103,8 @@ def places_of(bench: LevelBench, row: CauseRow) -> list[tuple[int, str, float]]:
     if row.kind == "control" and chain.hold_watts is None:
         return []
     if row.kind == "trimmer":
-        noisy = row.mode.startswith("noisy")
-        return [(0, "a trimmer or contact" if noisy else "power adjustment", 1.0)]
+        noisy = row.mode == "comes and goes"
+        return [(0, "a noisy trimmer or plug" if noisy else "power adjustment", 1.0)]
     return [(0, PLACES[row.kind], 1.0)]
 
 
@@ -159,7 +159,7 @@ def _apply_setting(
         cases.standing[:] *= np.exp(size)
     elif mode == "load off":
         cases.load_scale[:, there] *= size / np.array(bench.layout.load_sigma)[there]
-    elif mode.startswith("noisy"):
+    elif mode == "comes and goes":
         cases.moment[:] *= size / noise.MOMENT_DB
     elif mode == "holds back" or (mode == "power adjustment low" and bench.chain.hold_watts is not None):
         cases.hold[:] *= 10.0 ** (-size / 10.0)

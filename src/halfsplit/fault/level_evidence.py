@@ -127,7 +127,10 @@ def reasons(bench: LevelBench, sound: Said, mine: Said) -> tuple[tuple[str, ...]
             against.append(f"{label}: misfit rises from {a:.0f} to {b:.0f}")
     strain = float((sound.u**2).sum() - (mine.u**2).sum())
     if strain > GAIN:
-        speaks_for.append("no sound stage, meter or setting has to be far from its drawn figure")
+        k = int(np.argmax(np.abs(sound.u)))
+        speaks_for.append(
+            f"a sound transmitter would need {bench.layout.name(k)} {abs(sound.u[k]):.1f} sigma off, and more besides"
+        )
     return tuple(speaks_for), tuple(against)
 
 
