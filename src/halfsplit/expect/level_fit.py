@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.expect import level_noise as noise
 from halfsplit.expect.level_cases import Cases
 from halfsplit.expect.levels import LevelBench
 from halfsplit.expect.residual import tempered
@@ -22,6 +23,8 @@ CHUNK = 120
 ENOUGH = 0.02
 FAR_LOAD, PHASES, RADII = 0.15, 8, (0.6, 1.2)
 """1 sigma of a reflection above which its phase is searched for, and the reflections tried, in units of it."""
+WANDERS_DB, DROPS = 1.0, (0.0, -0.6, -1.2, -1.8, 0.8)
+"""1 sigma of what one look's drive differs by above which it is searched for, and what is tried, in units of it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,26 +111,40 @@ def _fit(bench: LevelBench, cases: Cases, steps: int) -> LevelFit:
 
 
 def started(bench: LevelBench, cases: Cases) -> Real:
-    """Where to begin, (K, P): at rest, and for loads that may be far off at the reflection that serves each best.
+    """Where to begin, (K, P): at rest, but for what no slope leads to from there.
 
-    A reflection shows by its square: from a match no slope leads to its phase.
+    A reflection shows by its square: its phase is searched for. A drive that wanders is hidden by the level control
+    until it is low: how low is searched for, look by look.
     """
     u = np.zeros((len(cases), bench.layout.size))
-    lay = bench.layout
+    lay, looks = bench.layout, np.array([f.look for f in bench.figures])
     far = np.flatnonzero((cases.load_scale * lay.load_sigma > FAR_LOAD).any(axis=1))
-    if not len(far):
-        return u
-    own, of = cases.picked(far), lay.load_of[[f.look for f in bench.figures]]
-    best = np.full((len(far), int(lay.load_of.max()) + 1), np.inf)
-    chosen = np.zeros(best.shape, complex)
-    for turn in (0.0, *(r * np.exp(2j * np.pi * k / PHASES) for r in RADII for k in range(PHASES))):
-        tried = np.zeros((len(far), lay.size))
-        tried[:, lay.at["load in phase"]], tried[:, lay.at["load across"]] = np.real(turn), np.imag(turn)
-        r = whitened(bench, own, bench.predict(own, tried))[0]
-        cost = np.array([(r[:, of == k] ** 2).sum(axis=1) for k in range(best.shape[1])]).T + abs(turn) ** 2
-        chosen, best = np.where(cost < best, turn, chosen), np.minimum(cost, best)
-    u[far, lay.at["load in phase"]], u[far, lay.at["load across"]] = chosen.real, chosen.imag
+    turns = [0j, *(r * np.exp(2j * np.pi * k / PHASES) for r in RADII for k in range(PHASES))]
+    _search(bench, cases, u, far, ("load in phase", "load across"), lay.load_of[looks], turns)
+    wandering = np.flatnonzero(cases.moment[:, 0] * noise.MOMENT_DB > WANDERS_DB)
+    _search(bench, cases, u, wandering, ("moment",), looks, [complex(x) for x in DROPS])
     return u
+
+
+def _search(
+    bench: LevelBench, cases: Cases, u: Real, index: npt.NDArray[np.intp], names: tuple[str, ...],
+    of: npt.NDArray[np.intp], candidates: list[complex],
+) -> None:  # fmt: skip
+    """Set nuisances of some cases to whatever of the candidates serves each place best. of : (N,) place of a figure"""
+    if not len(index):
+        return
+    own, places = cases.picked(index), np.arange(int(of.max()) + 1)
+    best = np.full((len(index), len(places)), np.inf)
+    chosen = np.zeros(best.shape, complex)
+    for x in candidates:
+        tried = np.zeros((len(index), bench.layout.size))
+        for name, part in zip(names, (x.real, x.imag), strict=False):
+            tried[:, bench.layout.at[name]] = part
+        r = whitened(bench, own, bench.predict(own, tried))[0]
+        cost = np.array([(r[:, of == k] ** 2).sum(axis=1) for k in places]).T + abs(x) ** 2
+        chosen, best = np.where(cost < best, x, chosen), np.minimum(cost, best)
+    for name, values in zip(names, (chosen.real, chosen.imag), strict=False):
+        u[index[:, None], np.arange(u.shape[1])[bench.layout.at[name]][None]] = values
 
 
 def _hessian(bench: LevelBench, cases: Cases, predicted: Real, slope: Real) -> tuple[Real, Real]:
