@@ -64,3 +64,8 @@ def in_state(o: Observation, state: State, works: Sequence[Work]) -> Observation
     if state.number == 0:
         return o
     return replace(o, state=state, label=f"{o.label} (after {works[state.number - 1].key})")
+
+
+def stages_run(unit: Unit) -> bool:
+    """Whether the drawing says enough of the stages for watts and amps to be asked for."""
+    return bool(unit.stages)
