@@ -168,3 +168,53 @@ def test_the_commands(job: Path, tmp_path: Path) -> None:
     assert (tmp_path / "again.png").read_bytes() == png()
     text = CliRunner().invoke(main, ["journal", str(job)]).stdout
     assert "D1  replaced C42 with 1 nF: mica" in text and "P1  photo of D1, c.png, PNG" in text
+
+
+def test_before_and_after_and_what_a_clean_bill_lacks(job: Path) -> None:
+    """From 3 dB to 0.4 dB of loss is more than the error of a sweeper; the other bands were not measured."""
+    jobs.did(job, ["replaced C42"])
+    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    found = jobs.compare(job, "before D1", "after D1")
+    loss = next(r for r in found.rows if r.name == "loss in the served band")
+    assert (loss.before, loss.after, loss.word) == (-3.0, -0.4, "better")
+    assert loss.change == pytest.approx(2.6) and 0.1 < loss.sigma < 0.3
+    assert jobs.compare(job).rows == jobs.compare(job, "R1", "R2").rows == found.rows
+    back = jobs.compare(job, "R2", "R1")
+    assert {r.name: -r.change for r in back.rows} == pytest.approx({r.name: r.change for r in found.rows})
+    with pytest.raises(InputError, match="have no figure in common"):
+        jobs.compare(job, "R1", "R1")
+    with pytest.raises(InputError, match="no reading R9 that counts"):
+        jobs.compare(job, "R1", "R9")
+    with pytest.raises(InputError, match="work that counts: D1"):
+        jobs.compare(job, "before D4", "now")
+    proof = jobs.signoff(job)
+    assert not proof.clean and proof.count["failed"] == 0 and proof.live
+    mine = {a.what: a for a in proof.asked if a.band == "31 m"}
+    assert mine["loss at most 0.8 dB"].standing == "passed"
+    assert mine["loss at most 0.8 dB"].margin == pytest.approx(0.4)
+    assert mine["attenuation at 2 times at least 44 dB"].text == "the sweep does not reach there"
+    assert {a.standing for a in proof.asked if a.band == "80 m"} == {"missing"}
+
+
+def test_a_reading_from_before_the_work_proves_nothing_after_it(job: Path) -> None:
+    """Sound before, worked on since: what passed then is missing now, and says where it was last seen."""
+    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    before = jobs.signoff(job)
+    assert next(a for a in before.asked if a.band == "31 m" and a.what.startswith("loss")).standing == "passed"
+    jobs.did(job, ["squeezed L41"])
+    after = jobs.signoff(job)
+    loss = next(a for a in after.asked if a.band == "31 m" and a.what.startswith("loss"))
+    assert loss.standing == "missing" and "since D1 (last: R2)" in loss.text
+    jobs.withdraw(job, "D1", "it was not touched")
+    assert jobs.signoff(job).asked == before.asked
+
+
+def test_a_reading_that_fails_fails_the_sign_off(job: Path) -> None:
+    done = CliRunner().invoke(main, ["signoff", str(job)])
+    assert done.exit_code == 4
+    assert done.stdout.startswith("FAILS") and "the manual asks at most 0.8 dB" in " ".join(done.stdout.split())
+    jobs.withdraw(job, "R1", "wrong lead")
+    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    done = CliRunner().invoke(main, ["signoff", str(job)])
+    assert done.exit_code == 3 and done.stdout.startswith("NOT CLEAN YET")
+    assert "Caution: This is live power" in done.stdout

@@ -15,7 +15,7 @@ from halfsplit.expect import Bench, Renewal, State
 from halfsplit.fault import Finding, Posterior, Work, as_it_is, ranking_of, weigh
 from halfsplit.fault.findings import Meter
 from halfsplit.fault.hypotheses import Place
-from halfsplit.fault.lives import cure, ended_by, lives
+from halfsplit.fault.lives import cure, ended_by, lives, told_apart
 from halfsplit.fault.mended import listed
 from halfsplit.jobs.work_done import WORDS
 from halfsplit.reading import What
@@ -155,6 +155,14 @@ def test_the_spans_of_a_life() -> None:
     assert cure(work("adjusted", "L12"), Place("L12", "open", 1.0)).cured < 0.5
 
 
+def test_a_joint_elsewhere_may_heal_and_spans_with_the_same_readings_are_one() -> None:
+    joint = Place("E1 ground joint", "resistive", 1.0)
+    spans = lives(joint, [DONE, work("replaced", "L12", 2)])
+    assert spans[0, 1] == pytest.approx(0.03) and spans[0, 3] == pytest.approx(0.97**2)
+    assert told_apart(spans, frozenset((0, 2)), 2) == pytest.approx({(0, 1): 0.03 + 0.97 * 0.03, (0, 3): 0.97**2})
+    assert told_apart({(1, 2): 1.0}, frozenset((0,)), 2) == {}
+
+
 def test_ended_by_the_last_work_of_its_life(unproved: Posterior) -> None:
     ended = {f.hypothesis.key: ended_by(f.hypothesis, [DONE]) for f in unproved.fits}
     assert ended["sound"] is None and ended["value|C13|down"] is None
@@ -165,6 +173,7 @@ def test_every_row_of_the_cures_has_a_source_and_every_kind_of_work_its_rows() -
     rows = tomllib.loads(files("halfsplit.fault").joinpath("cures.toml").read_text("utf-8"))["row"]
     assert all(len(r["source"]) > 10 and 0.0 <= r["cured"] <= 1.0 and r["spoilt"] >= 0.0 for r in rows)
     there = {(r["work"], r["at"]) for r in rows if r["mode"] == "any"}
+    assert {(r["work"], r["at"]) for r in rows if r["mode"] == "elsewhere"} == {("any", "joint"), ("any", "contact")}
     assert there == {(kind, at) for kind in WORDS for at in ("part", "joint", "contact")}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 from halfsplit.cli.shape import Object, plain_object
 from halfsplit.cli.show import wrapped
@@ -29,7 +29,7 @@ def signoff_shape(s: SignOff) -> Object:
     """halfsplit signoff."""
     return plain_object(
         name=s.name, clean=s.clean, last_work=s.last_work, count=s.count, asked=[asdict(a) for a in s.asked],
-        changed=[] if s.changed is None else [difference_shape(d) for d in s.changed.rows], live=s.live,
+        rows=[] if s.changed is None else [difference_shape(d) for d in s.changed.rows], live=s.live,
     )  # fmt: skip
 
 
@@ -76,7 +76,10 @@ def signoff(s: SignOff) -> str:
         lines += ["", "For a clean bill:"]
         lines += [wrapped(f"- {do}", "  ", "    ") for do in dict.fromkeys(a.do for a in to_do)]
     if s.changed is not None:
-        lines += ["", "Start against now:", *(x for x in rows(s.changed) if x)]
+        moved = tuple(d for d in s.changed.rows if d.word != "no change")
+        still = len(s.changed.rows) - len(moved)
+        lines += ["", f"Start against now: {len(moved)} figures moved, {still} did not"]
+        lines += [x for x in rows(replace(s.changed, rows=moved)) if x]
     cautions = (*LIVE_POWER, DEFER) if s.live else (DEFER,)
     return "\n".join([*lines, "", *(wrapped(c, "Caution: ", "  ") for c in cautions)])
 

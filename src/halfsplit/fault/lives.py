@@ -60,10 +60,15 @@ def nature(name: str) -> str:
     return "contact" if " contact" in name else "joint" if name.endswith("joint") else "part"
 
 
+def touches(work: Work, name: str) -> bool:
+    """Whether a place is what was worked on, or a joint or contact of it."""
+    return work.place in (name, designator(name))
+
+
 def cure(work: Work, place: Place) -> Cure:
     """What work does to a way of failing at a place."""
-    if place.name != work.place and designator(place.name) != work.place:
-        return NONE
+    if not touches(work, place.name):
+        return table().get(("any", nature(place.name), "elsewhere"), NONE)
     at, mode = nature(place.name), "value" if place.word.startswith("value") else "any"
     rows = table()
     return rows.get((work.kind, at, mode)) or rows[work.kind, at, "any"]
@@ -102,7 +107,7 @@ def lived(hypotheses: Sequence[Hypothesis], works: Sequence[Work], read: frozens
             continue
         spans: dict[tuple[int, int], list[Place]] = {}
         for place in h.places:
-            for span, share in lives(place, works).items():
+            for span, share in told_apart(lives(place, works), read, len(works)).items():
                 spans.setdefault(span, []).append(replace(place, weight=place.weight * share))
         for (first, end), places in spans.items():
             life = frozenset(range(first, end))
@@ -111,6 +116,15 @@ def lived(hypotheses: Sequence[Hypothesis], works: Sequence[Work], read: frozens
                 key = h.key if whole else f"{h.key}|states {first} to {end - 1}"
                 out.append(replace(h, key=key, places=tuple(places), life=None if whole else life))
     return tuple(out)
+
+
+def told_apart(spans: dict[tuple[int, int], float], read: frozenset[int], last: int) -> dict[tuple[int, int], float]:
+    """Spans that hold the same readings, and are there today or not alike, put together under the weightiest."""
+    groups: dict[tuple[frozenset[int], bool], list[tuple[float, tuple[int, int]]]] = {}
+    for (first, end), weight in spans.items():
+        seen = frozenset(range(first, end)) & read
+        groups.setdefault((seen, end > last), []).append((weight, (first, end)))
+    return {max(rows)[1]: sum(w for w, _ in rows) for (seen, _), rows in groups.items() if seen}
 
 
 def ended_by(h: Hypothesis, works: Sequence[Work]) -> Work | None:

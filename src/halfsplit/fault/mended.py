@@ -9,7 +9,7 @@ import numpy as np
 
 from halfsplit.fault import words
 from halfsplit.fault.groups import causes_of, merge
-from halfsplit.fault.lives import Work, ended_by
+from halfsplit.fault.lives import Work, ended_by, touches
 from halfsplit.fault.posterior import Posterior, posterior_of
 from halfsplit.fault.records import Cause, Group, Mended
 from halfsplit.fault.search import Search
@@ -95,6 +95,9 @@ def sentence(work: Work, p: float, causes: Sequence[Cause], before: Sequence[str
     since = (
         f"{listed(after)} {'shows' if len(after) == 1 else 'show'} it gone" if after else "no reading since proves it"
     )
+    if not touches(work, lead.place):
+        chance = "another place: it healed by itself, or the work moved it, and it may come back"
+        return f"{lead.text} explained {listed(before)} and is gone since {done} ({share}), which was {chance}; {since}"
     return f"{lead.text} explained {listed(before)}; {done} cured it ({share}); {since}"
 
 

@@ -25,6 +25,8 @@ Item = tuple[Observation, Verdict]
 DB = 20.0 / np.log(10.0)
 AGAIN_DB = {"through": 0.05, "calibrated": 0.03, "none": 0.3}
 """1 sigma of the level of a hook-up that is tied on again, by its reference: common practice of the bench."""
+DEEP = 0.015
+"""The same, for each dB of attenuation."""
 METER = 0.03
 """1 sigma of a watt, ampere or volt meter against itself, as a fraction: common practice of the bench."""
 CHANCE = 2.0
@@ -149,6 +151,7 @@ def bare(h: Hookup) -> tuple[object, ...]:
 def counterpart(item: Item, others: Sequence[Item], one: bool) -> Item | None:
     """The same test on the other side; of two readings that were named, the same kind of sweep will do."""
     o = item[0]
+    others = [x for x in others if x[0] is not o]
     same = [x for x in others if x[0].what is o.what and bare(x[0].hookup) == bare(o.hookup)]
     if not same and one:
         same = [x for x in others if x[0].what is o.what and x[0].hookup.band == o.hookup.band]
@@ -160,7 +163,8 @@ def error_of(o: Observation, at: float | None) -> float:
     i = 0 if at is None else int(np.argmin(np.abs(o.f - at)))
     if o.what is not What.S21:
         return float(np.hypot(GAMMA_WHITE, o.sigma[i]))
-    parts = (o.sigma[i], INSTRUMENT_DB[o.hookup.instrument], AGAIN_DB[o.hookup.reference])
+    down = DEEP * max(-float(o.value[i]), 0.0)  # deep down a reading repeats less well
+    parts = (o.sigma[i], INSTRUMENT_DB[o.hookup.instrument], AGAIN_DB[o.hookup.reference], down)
     return float(np.sqrt(sum(x**2 for x in parts)))
 
 
@@ -197,8 +201,6 @@ def largest(a: Item, b: Item) -> list[Difference]:
     before, after = np.interp(f, o.f, o.value), p.value[inside]
     through = o.what is What.S21
     sigma = np.array([np.hypot(error_of(o, x), error_of(p, x)) for x in f])
-    deep = np.maximum(-before, -after) if through else np.zeros(len(f))
-    sigma = np.hypot(sigma, 0.02 * np.maximum(deep, 0.0))  # deep down a reading repeats less well
     i = int(np.argmax(np.abs(after - before) / sigma))
     expected = np.interp(f[i], w.f, w.expected)
     better = abs(after[i] - expected) < abs(before[i] - expected)

@@ -118,19 +118,30 @@ def passed_path(loaded: Job, fresh: Sequence[tuple[Observation, Verdict]], band:
     """The whole path through, and its return loss, as a sound unit shows them."""
     first, last = loaded.unit.path.points[0], loaded.unit.path.points[-1]
     out = []
-    for what, name, how in (
-        (What.S21, f"through {first} to {last}", f'halfsplit add JOB --band "{band.name}" FILE'),
-        (What.S11, f"return loss at {first}", f'halfsplit add JOB --band "{band.name}" --what return-loss FILE'),
-    ):
+    for what, name in ((What.S21, f"through {first} to {last}"), (What.S11, f"return loss at {first}")):
         mine = [(o, v) for o, v in fresh if o.what is what and v.word is not Word.CANNOT_TELL]
         if not mine:
             said = stale(loaded, band, what)
-            out.append(missing(band, name, USUAL, said, f"sweep {name} on {band.name}: {how}"))
+            out.append(missing(band, name, USUAL, said, sweep_again(loaded, band, what)))
             continue
         o, v = mine[-1]
-        c = next((c for c in v.checks if c.word is v.word), v.checks[0])
-        out.append(answered(band, name, USUAL, o.key, c, f"{v.word.value}: {v.headline}"))
+        served = [c for c in v.checks if "served band" in c.name and c.word is Word.WITHIN]
+        if v.word is Word.WITHIN and served:
+            out.append(answered(band, name, USUAL, o.key, served[0], served[0].text))
+        else:
+            c = next((c for c in v.checks if c.word is v.word), v.checks[0])
+            out.append(answered(band, name, USUAL, o.key, c, f"{v.word.value}: {v.headline}"))
     return out
+
+
+def sweep_again(loaded: Job, band: Band, what: What) -> str:
+    """What to sweep on a band, and how it is added."""
+    first, last = loaded.unit.path.points[0], loaded.unit.path.points[-1]
+    times = max((t for t, _ in band.limits.attenuation or loaded.unit.limits.attenuation), default=2.0)
+    if what is What.S21:
+        up = f"{0.5 * band.low / 1e6:.3g} to {max(times, 2.0) * band.high / 1e6:.3g} MHz"
+        return f'{band.name}: sweep through {first} to {last}, {up}: halfsplit add JOB --band "{band.name}" FILE'
+    return f'{band.name}: return loss at {first}, over the band: halfsplit add JOB --band "{band.name}" FILE'
 
 
 def stale(loaded: Job, band: Band, what: What) -> str:
@@ -152,9 +163,9 @@ def stated(loaded: Job, fresh: Sequence[tuple[Observation, Verdict]], band: Band
             o, c = mine[-1]
             out.append(answered(band, words, MANUAL, o.key, c, c.text))
         else:
-            reach = " far enough up" if "attenuation" in name else " with points in the band"
-            do = f"sweep {'through' if what is What.S21 else 'the return loss'} on {band.name}{reach}"
-            out.append(missing(band, words, MANUAL, stale(loaded, band, what), do))
+            swept = any(o.what is what for o, _ in fresh)
+            said = "the sweep does not reach there" if swept else stale(loaded, band, what)
+            out.append(missing(band, words, MANUAL, said, sweep_again(loaded, band, what)))
     return out
 
 
@@ -177,7 +188,7 @@ def spectra(loaded: Job, found: Judged, band: Band) -> list[Asked]:
     fresh = [v for v in named if v.band == band.name and states.get(v.key) == now]
     told = {h.order: h.dbc for h in (*loaded.unit.limits.harmonics, *band.limits.harmonics)}
     add = f'halfsplit add JOB --spectrum --band "{band.name}" FILE'
-    do = f"spectrum on {band.name} at full power into a dummy load: {add}"
+    do = f"{band.name}: spectrum at full power into a dummy load: {add}"
     if told and fresh:
         rows = [(v.key, x) for v in fresh[-1:] for x in v.lines]
         return [
@@ -207,7 +218,7 @@ def power(loaded: Job, found: Judged, band: Band) -> list[Asked]:
     states, now = dict(loaded.read_in), len(loaded.works)
     last = loaded.unit.path.points[-1]
     add = f'halfsplit add JOB --level "{band.name}: ... W at {last}, ... A, ... V"'
-    do = f"watts, amps and volts on {band.name} into a dummy load: {add}"
+    do = f"{band.name}: watts, amps and volts into a dummy load: {add}"
     mine = [v for v in found.levels if v.band == band.name and states.get(v.key) == now]
     if not mine:
         return [missing(band, "power and supply current", USUAL, "not measured since the last work", do, live=True)]
