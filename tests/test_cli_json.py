@@ -113,7 +113,7 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "did": [run(["did", job, "replaced C42 with 1000 pF"])],
         "attach": [run(["attach", job, str(picture), "--to", "D1"])],
         "compare": [(run(["add", job, *tied, *typed]), run(["compare", job, "before D1", "after D1"]))[1]],
-        "signoff": [run(["signoff", job], 3)],
+        "signoff": [run(["signoff", job], 4)],
         "photo": [run(["photo", job, "P1", "-o", str(folder / "out.png")])],
         "coil": [
             run(["coil", "--value", "1 uH", "--form", "8 mm", "--wire", "1 mm", "--at", "9 MHz"]),
