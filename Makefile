@@ -74,6 +74,9 @@ prove: $(VENV)/ready
 	$(BIN)/python -m proving.published
 	$(BIN)/python -m proving.bouts
 	$(BIN)/python -m proving.power
+	$(BIN)/python -m proving.recognition
+	$(BIN)/python -m proving.alignment
+	$(BIN)/python -m proving.alignment --kind s21
 	$(BIN)/python -m proving.spectra
 
 bench: $(VENV)/ready

@@ -128,11 +128,16 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
         "withdraw": [run(["withdraw", job, "R1", "--because", "lead was off"])],
         "journal": [run(["journal", job])],
         "cable": cable_objects(folder, unit),
+        "recognise": [run(["recognise", u]) for u in units],
+        "design": [run([*DESIGN, "--compare", unit])],
         "align": align_objects(folder),
         "error": [run(["judge", str(folder / "none.job")], 2), run(["add", job, *tied], 2)],
     }
     assert set(found) == {*VERBS, "error"}
     return {verb: {key for value in values for key in paths(value)} for verb, values in found.items()}
+
+
+DESIGN = ["design", "--band", "9.4-9.9 MHz", "--harmonic", "2=40 dB", "--loss", "0.6 dB", "--draws", "100"]
 
 
 def align_objects(folder: Path) -> list[dict[str, Any]]:
@@ -179,7 +184,7 @@ def cable_objects(folder: Path, unit: str) -> list[dict[str, Any]]:
 
 
 # Keys that need a unit that none of the examples is.
-RARE = {"check": ("filters[].other_ohm", "filters[].suspicions[]")}
+RARE = dict.fromkeys(("check", "recognise"), ("filters[].other_ohm", "filters[].suspicions[]"))
 
 
 def test_the_page_lists_what_is_printed_and_nothing_else(printed: dict[str, set[str]]) -> None:

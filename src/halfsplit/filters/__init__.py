@@ -1,6 +1,8 @@
 """Filters: prototypes of the classic families, and what a filter of the drawing is and should do."""
 
 from halfsplit.filters.describe import describe
+from halfsplit.filters.design import Design, Figures, Impossible, Wish, Yield, designs, lot, made_up
+from halfsplit.filters.design import figures as wish_figures
 from halfsplit.filters.path_figures import PathFigure, PathFigures, Standing, lowest_q, path_figures
 from halfsplit.filters.prototypes import (
     butterworth_db,
@@ -29,15 +31,19 @@ from halfsplit.filters.records import (
     Served,
     Suspicion,
 )
+from halfsplit.filters.sampled import arms_of, draw_values, in_blocks, responses
 from halfsplit.filters.synthesis import Ladder, elliptic_ladder, equal_ripple_zeros, ladder_from_zeros
 from halfsplit.filters.words import facts_lines
 
 __all__ = [
+    "Design",
     "Family",
     "FamilyFit",
+    "Figures",
     "FilterFacts",
     "Harmonic",
     "Hump",
+    "Impossible",
     "Ladder",
     "Notch",
     "PartFit",
@@ -47,6 +53,9 @@ __all__ = [
     "Served",
     "Standing",
     "Suspicion",
+    "Wish",
+    "Yield",
+    "arms_of",
     "butterworth_db",
     "butterworth_g",
     "capacitor_value",
@@ -56,7 +65,9 @@ __all__ = [
     "coil_value",
     "constant_k_g",
     "describe",
+    "designs",
     "dissipation_db",
+    "draw_values",
     "elliptic_ladder",
     "elliptic_stop_db",
     "elliptic_zeros",
@@ -64,7 +75,12 @@ __all__ = [
     "facts_lines",
     "half_wave_g",
     "half_wave_image_db",
+    "in_blocks",
     "ladder_from_zeros",
+    "lot",
     "lowest_q",
+    "made_up",
     "path_figures",
+    "responses",
+    "wish_figures",
 ]
