@@ -10,7 +10,7 @@ import pytest
 import skrf
 from click.testing import CliRunner
 
-from halfsplit.cables import End, Line, Wish, cable_facts, reflection, stub_effects
+from halfsplit.cables import End, Line, Wish, cable_facts, impedance, reflection, stub_effects, velocity_factor
 from halfsplit.cables.echoes import in_time, peaks
 from halfsplit.cables.notches import stub_of
 from halfsplit.cables.words import verdicts_of
@@ -200,6 +200,16 @@ def test_coax_of_a_unit() -> None:
         wanted = 10 * np.log10(1 + (0.5 * 50 * 2 * np.pi * band.high * farad) ** 2)
         assert effect.open_db == pytest.approx(wanted, abs=5e-3)
     assert "does not show" in first.text
+
+
+def test_a_coax_by_its_dimensions() -> None:
+    """Degenerate and law: air is 1; four times the permittivity halves the impedance; 50 ohm of air is 2.3025 to 1."""
+    assert velocity_factor(1.0) == 1.0
+    assert impedance(7.0, 2.0, 4.0) == pytest.approx(0.5 * impedance(7.0, 2.0, 1.0))
+    assert impedance(2.3025, 1.0, 1.0) == pytest.approx(50.0, rel=1e-3)
+    for wrong in (lambda: velocity_factor(0.9), lambda: impedance(2.0, 2.0, 1.0)):
+        with pytest.raises(ValueError):
+            wrong()
 
 
 def test_the_command_refuses_with_every_mistake(tmp_path: Path) -> None:

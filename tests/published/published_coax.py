@@ -10,6 +10,7 @@ from published_ladders import Array
 from published_rows import Aside, Check, Row, Status, rows_of
 from scipy.optimize import brentq
 
+from halfsplit.cables import STRANDED, impedance, velocity_factor
 from halfsplit.network import coax_y, y_to_s
 from halfsplit.parts import cable_type
 from halfsplit.quantity import db20, gamma_from_swr
@@ -142,13 +143,11 @@ CHECKS: dict[str, Check] = {
     ),
     "C24": losses_with_swr([(1.0, s) for s in (1.0, 1.5, 2.0, 3.0, 5.0, 10.0)]),
     "C25": losses_with_swr([(0.2, 3.0), (3.0, 3.0)]),
+    "C27": Check("cables.impedance", lambda _: [impedance(7.25, STRANDED * 2.26, 2.26)]),
+    "C28": Check("cables.velocity_factor", lambda _: [velocity_factor(2.26), velocity_factor(2.10)]),
 }
 
 ASIDE: dict[str, Aside] = {
     "C12": Aside(Status.TEXT, "an allowance for link budgets, far above a sound joint"),
     "C26": Aside(Status.TEXT, "a caution; the model solves the line and uses no such formula (rows C24, C25)"),
-    "C27": Aside(Status.LATER, "impedance from the dimensions of a cable"),
-    "C28": Aside(
-        Status.LATER, "velocity factor from the permittivity; the table's 0.66 and 0.695 are data sheet figures"
-    ),
 }

@@ -25,6 +25,9 @@ C0 = 299_792_458.0
 )
 @click.option("--length", default=None, help='Its length, "12.3 m": then the velocity factor is worked out.')
 @click.option("--velocity-factor", type=float, default=None, help="A bare number up to 1, in place of the type's.")
+@click.option(
+    "--permittivity", type=float, default=None, help="Of its dielectric, in place of a velocity factor: 2.26."
+)
 @click.option("--end", default=None, type=click.Choice(["open", "short", "resistor"]), help="What is at its far end.")
 @click.option("--as", "way", default=None, type=click.Choice(["one-port", "through", "across"]),
               help="How it was swept: its reflection; through it; through a line that it hangs across.")  # fmt: skip
@@ -32,8 +35,8 @@ C0 = 299_792_458.0
 @JSON
 @guarded
 def cable(
-    source: Path, kind: str | None, length: str | None, velocity_factor: float | None, end: str | None, way: str | None,
-    as_json: bool, **rest: Any,
+    source: Path, kind: str | None, length: str | None, velocity_factor: float | None, permittivity: float | None,
+    end: str | None, way: str | None, as_json: bool, **rest: Any,
 ) -> int:  # fmt: skip
     """A piece of coax from a sweep: length, loss, impedance, open, short or damage.
 
@@ -45,6 +48,8 @@ def cable(
         found = coax.coax_of(source)
         put({"schema": 1, "cables": [stub_shape(e) for e in found]}, "\n\n".join(stub_text(e) for e in found), as_json)
         return 0
+    if permittivity is not None:
+        velocity_factor = coax.factor_of(permittivity, velocity_factor)
     metres = None if length is None else quantity("--length", length, "LENGTH")
     facts = coax.cable(source, coax.wish_of(kind, velocity_factor, metres, end, way), answers_of(rest))
     put(facts_shape(facts), facts_text(facts), as_json)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import cast, get_args
 
-from halfsplit.cables import CableFacts, End, StubEffect, Way, Wish, cable_facts, stub_effects
+from halfsplit.cables import CableFacts, End, StubEffect, Way, Wish, cable_facts, stub_effects, velocity_factor
 from halfsplit.errors import InputError, Mistake
 from halfsplit.jobs.drawing import load_unit
 from halfsplit.jobs.incoming import readable, taken
@@ -30,6 +30,16 @@ def coax_of(source: Path) -> tuple[StubEffect, ...]:
         with open_job(source) as file:
             return stub_effects(unit_of(file))
     return stub_effects(load_unit(source)[0])
+
+
+def factor_of(permittivity: float, factor: float | None) -> float:
+    """The velocity factor of a dielectric. factor : one given besides, which is one too many. raises InputError"""
+    if factor is not None:
+        raise InputError(Mistake("--permittivity", "given with --velocity-factor", "one of the two"))
+    try:
+        return velocity_factor(permittivity)
+    except ValueError as error:
+        raise InputError(Mistake("--permittivity", str(error), "2.26 for solid PE, 2.1 for PTFE")) from error
 
 
 def wish_of(
