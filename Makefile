@@ -73,6 +73,7 @@ prove: $(VENV)/ready
 	$(BIN)/python -m proving.measured --baseline
 	$(BIN)/python -m proving.published
 	$(BIN)/python -m proving.bouts
+	$(BIN)/python -m proving.repairs
 	$(BIN)/python -m proving.power
 	$(BIN)/python -m proving.recognition
 	$(BIN)/python -m proving.alignment
