@@ -31,9 +31,13 @@ JOINTLY = 10
 IMPROVED = 2
 BEHIND = 20.0
 SETTLING = 12
-POOR, WORST, STRAINED = 0.5, 3.0, 1.9
+CLEAN = (0.5, 3.0, 1.9)
 """A single cause that leaves more than this unexplained is not taken for the whole truth without trying two: misfit
 for each point, worst point, and the largest strain of a sound part. Loose on purpose: a look costs time only."""
+GOOD = (0.6, 3.5, 3.5)
+"""Two faults that leave more than this unexplained are no explanation: with two sizes much can be bent to fit."""
+ENOUGH = 12
+"""Points of the readings that are off: fewer cannot carry two faults."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,12 +58,13 @@ class Pair:
         return frozenset((self.first.hypothesis.key, self.second.hypothesis.key))
 
 
-def unexplained(search: Search, fit: Fit) -> bool:
-    """True where even this explanation leaves readings off, or needs a part far beyond its spread."""
+def unexplained(search: Search, fit: Fit, limits: tuple[float, float, float]) -> bool:
+    """True where even this explanation leaves readings off, or needs a part far beyond its spread. limits : as CLEAN."""
     shown = zip(search.setups, joint_values(search, fit), strict=True)
     r = np.concatenate([residual(setup, values[None], None, None)[0][0] for setup, values in shown])
     strain = float(np.abs(fit.theta).max(initial=0.0))
-    return bool((r**2).sum() > POOR * len(r) or np.abs(r).max() > WORST or strain > STRAINED)
+    poor, worst, strained = limits
+    return bool((r**2).sum() > poor * len(r) or np.abs(r).max() > worst or strain > strained)
 
 
 def joint_values(search: Search, fit: Fit) -> list[Real]:
@@ -83,7 +88,8 @@ def find_pairs(
     value = {f.hypothesis.key: f.log_evidence + log_prior[f.hypothesis.key] for f in fits}
     single = [f for f in fits if f.hypothesis.family in ("fault", "mix-up")]
     single.sort(key=lambda f: -value[f.hypothesis.key])
-    if not single or not unexplained(search, whole(search, single[0])):
+    off = sum(x.size for i, x in enumerate(search.setups) if not x.baseline and search.troubled([i]))
+    if not single or off < ENOUGH or not unexplained(search, whole(search, single[0]), CLEAN):
         return [], list(fits)
     found: list[Candidate] = []
     firsts, done = first_faults(search, single), 0
@@ -96,7 +102,7 @@ def find_pairs(
             progress(done / (FIRSTS + SECONDS), "trying two faults at once")
     found.sort(key=lambda c: -c.value)
     pairs = finished([c for c in found if c.value > found[0].value - BEHIND][:FOLLOWED], search.real)
-    return pairs, improved(search, fits, pairs)
+    return [p for p in pairs if not unexplained(search, p.second, GOOD)], improved(search, fits, pairs)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
