@@ -59,7 +59,7 @@ class Pair:
 
 
 def unexplained(search: Search, fit: Fit, limits: tuple[float, float, float]) -> bool:
-    """True where even this explanation leaves readings off, or needs a part far beyond its spread. limits : as CLEAN."""
+    """True where even this explanation leaves readings off, or strains a part beyond its spread. limits : as CLEAN."""
     shown = zip(search.setups, joint_values(search, fit), strict=True)
     r = np.concatenate([residual(setup, values[None], None, None)[0][0] for setup, values in shown])
     strain = float(np.abs(fit.theta).max(initial=0.0))
