@@ -19,8 +19,8 @@ Made by `make docs` from the commands themselves; do not edit. What the hook-up 
 How readings are understood, and the reader's questions: [readings.md](readings.md). The keys of `--json`:
 [json.md](json.md).
 
-Exit status: 0 fine, 2 bad input (one message on standard error that says what to do next); of `signoff` also 3 (something
-is missing or in doubt) and 4 (something fails). Any other status is a defect of halfsplit.
+Exit status: 0 fine, 2 bad input (one message on standard error that says what to do next); of `signoff` also 3
+(something is missing or in doubt) and 4 (something fails). Any other status is a defect of halfsplit.
 
 """
 
