@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Error as PlaywrightError
 
 from halfsplit import jobs
 from tests.browser import Server, browser, settled, strict
@@ -41,7 +42,14 @@ def server(desk: Path) -> Iterator[Server]:
 def opened(chrome: Browser, server: Server, path: str = "/", width: int = 1360) -> tuple[Page, list[str]]:
     page = chrome.new_page(viewport={"width": width, "height": 900})
     wrong = strict(page)
-    page.goto(server.address + path)
+    for wait in (1000, 2000, 4000, 0):  # the address is told a moment before the port is open
+        try:
+            page.goto(server.address + path)
+            break
+        except PlaywrightError as error:
+            if "CONNECTION_REFUSED" not in str(error) or not wait:
+                raise
+            page.wait_for_timeout(wait)
     return page, wrong
 
 
@@ -208,6 +216,10 @@ def test_nothing_is_wider_than_the_window(chrome: Browser, server: Server) -> No
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
         for width in (360, 390, 768, 1360):
             page.set_viewport_size({"width": width, "height": 900})
+            for _ in range(30):  # a new width is laid out a moment later
+                if page.evaluate(wide) <= 0:
+                    break
+                page.wait_for_timeout(100)
             assert page.evaluate(wide) <= 0, (path, width)
         assert wrong == []
         page.close()
