@@ -149,11 +149,11 @@ def test_readme_commands_run_to_the_first_verdict(tmp_path: Path, monkeypatch: p
     said = ""
     for command in COMMANDS:
         words = shlex.split(command)[1:]
-        if words[0] in ("start", "add"):
+        if words[0] in ("start", "add", "did"):
             done = CliRunner().invoke(main, words)
             assert done.exit_code == 0, done.output
             said += done.output
-    assert re.findall(r"^R\d", said, re.M) == ["R1", "R2", "R3"]
+    assert re.findall(r"^[RD]\d", said, re.M) == ["R1", "R2", "R3", "D1", "R4"]
 
 
 def links() -> Iterator[tuple[Path, str]]:
