@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from halfsplit.advise.choose import ENOUGH
 from halfsplit.advise.records import Advice
 from halfsplit.advise.wording import in_a_sentence
 from halfsplit.fault import Ranking
+from halfsplit.quantity import percent
+
+chance = partial(percent, spoken=True)
 
 MOVED = 0.05
 NAMED = 3
@@ -29,29 +34,24 @@ def called(part: str) -> str:
     return f"a mistake in {part}" if part.startswith("hook-up") else part
 
 
-def percent(p: float) -> str:
-    """A probability a person can read."""
-    return "under 1 %" if p < 0.01 else "over 99 %" if p > 0.99 else f"{100 * p:.0f} %"
-
-
 def speaks(before: Ranking | None, after: Ranking) -> str:
     """What it speaks for and against."""
     now = dict(after.parts)
     if before is None:
         first = after.groups[0]
         if first.probability < 0.5:
-            return f"that alone settles little, first comes {called(first.name)} ({percent(first.probability)})"
+            return f"that alone settles little, first comes {called(first.name)} ({chance(first.probability)})"
         if first.family == "sound":
             word = "says nothing" if first.probability > ENOUGH else "is no proof"
-            return f"that alone {word} against the path that was measured (sound: {percent(first.probability)})"
-        return f"that alone points to {called(first.name)} ({percent(first.probability)})"
+            return f"that alone {word} against the path that was measured (sound: {chance(first.probability)})"
+        return f"that alone points to {called(first.name)} ({chance(first.probability)})"
     then = dict(before.parts)
     gain = {n: now.get(n, 0.0) - then.get(n, 0.0) for n in {*now, *then}}
     up = moved(gain, 1.0)
     down = moved(gain, -1.0)
     lead, p = after.parts[0]
     if not up and not down:
-        return f"that changes little, {called(lead)} stays first ({percent(p)})"
+        return f"that changes little, {called(lead)} stays first ({chance(p)})"
     said = []
     if up:
         said.append(f"for {joined(up)} ({fromto(then, now, up)})")
@@ -74,7 +74,7 @@ def joined(names: list[str]) -> str:
 def fromto(then: dict[str, float], now: dict[str, float], names: list[str]) -> str:
     """Probability before and now."""
     a, b = (sum(x.get(n, 0.0) for n in names) for x in (then, now))
-    return f"{percent(a)} before, {percent(b)} now"
+    return f"{chance(a)} before, {chance(b)} now"
 
 
 def following(after: Ranking, advice: tuple[Advice, ...]) -> str:

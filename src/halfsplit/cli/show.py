@@ -18,7 +18,7 @@ from halfsplit.history import LIVE, NOT_KNOWN, QUESTIONS, History
 from halfsplit.hookup import describe
 from halfsplit.jobs import Added, Checked, Judged, Notebook
 from halfsplit.journal import StoredAnswer
-from halfsplit.quantity import Dimension, format_value
+from halfsplit.quantity import Dimension, format_value, percent
 from halfsplit.reading import Question
 from halfsplit.unit import Unit
 from halfsplit.verdict import Verdict, Word
@@ -189,11 +189,6 @@ def loudness(v: Verdict) -> float:
     """Order of the verdicts: severity, then the loudest check."""
     order = {Word.OUTSIDE: 3e6, Word.DOUBTFUL: 2e6, Word.CANNOT_TELL: 1e6, Word.WITHIN: 0.0}
     return order[v.word] + max((c.loudness for c in v.checks if c.word is v.word), default=0.0)
-
-
-def percent(p: float) -> str:
-    """A probability a person can read."""
-    return "<1 %" if p < 0.01 else ">99 %" if p > 0.99 else f"{100 * p:.0f} %"
 
 
 def ranking(r: Ranking) -> str:

@@ -227,8 +227,9 @@ def show(found: Spectra, profiles: Sequence[str]) -> str:
 
 def named_lines(n: NamedSpectrum) -> list[str]:
     """One spectrum as a table with the reasons below."""
-    from halfsplit.cli.show import percent, table, wrapped
+    from halfsplit.cli.show import table, wrapped
     from halfsplit.jobs.spectra import watts_text
+    from halfsplit.quantity import percent
 
     s = n.spectrum
     state = ", when it was sound" if s.baseline else ", before the filter" if s.raw else ""
@@ -262,7 +263,7 @@ def level(x: Named) -> str:
 
 def chance(x: Named) -> str:
     """How sure a name is."""
-    from halfsplit.cli.show import percent
+    from halfsplit.quantity import percent
 
     return "" if x.name.kind.value == "carrier" else percent(x.probability)
 

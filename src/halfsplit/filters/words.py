@@ -6,12 +6,7 @@ import math
 
 from halfsplit.filters.records import Family, FamilyFit, FilterFacts, Pass, Served, Suspicion
 from halfsplit.parts import Kind
-from halfsplit.quantity import Dimension, format_value
-
-
-def hertz(f: float) -> str:
-    """A frequency as a bench sheet shows it."""
-    return format_value(f, Dimension.FREQUENCY)
+from halfsplit.quantity import Dimension, format_value, hertz
 
 
 def farad_or_henry(value: float, coil: bool) -> str:

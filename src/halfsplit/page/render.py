@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import jinja2
 from markupsafe import Markup, escape
 
 from halfsplit.page.strip import band_rows, on_paper, open_station, path_strip, tie_strip, tied_to
-from halfsplit.quantity import Dimension, format_value
+from halfsplit.quantity import hertz, percent
 from halfsplit.report.markup import LOST, allowed
 from halfsplit.verdict import Word
 
@@ -35,18 +36,6 @@ PAPERS = (
     ("bench", "Bench sheet", "What stands on this page, on paper."),
 )
 """The papers that a job can be written to: reader, title, what it holds."""
-
-
-def percent(p: float) -> str:
-    """A probability, never rounded to certainty."""
-    if p < 0.01:
-        return "under 1 %"
-    return "over 99 %" if p > 0.99 else f"{100 * p:.0f} %"
-
-
-def hertz(f: float) -> str:
-    """A frequency with its unit."""
-    return format_value(f, Dimension.FREQUENCY)
 
 
 def clock_time(at: str) -> str:
@@ -76,7 +65,12 @@ def environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters |= {"percent": percent, "hertz": hertz, "clock_time": clock_time, "as_typed": as_typed}
+    found.filters |= {
+        "percent": partial(percent, spoken=True),
+        "hertz": hertz,
+        "clock_time": clock_time,
+        "as_typed": as_typed,
+    }
     found.globals |= {"MARKS": MARKS, "SECTIONS": SECTIONS, "PAPERS": PAPERS, "AROUND": AROUND}
     found.globals |= {f.__name__: f for f in (path_strip, tie_strip, open_station, on_paper, tied_to, band_rows)}
     return found

@@ -16,7 +16,7 @@ from halfsplit.quantity.decibel import (
     volt_from_dbm,
     watt_from_dbm,
 )
-from halfsplit.quantity.display import format_value
+from halfsplit.quantity.display import format_value, hertz, percent
 from halfsplit.quantity.numerals import number
 from halfsplit.quantity.parsing import parse, parse_front
 from halfsplit.quantity.part_values import PartValue, parse_part_value
@@ -39,10 +39,12 @@ __all__ = [
     "from_db20",
     "gamma_from_return_loss",
     "gamma_from_swr",
+    "hertz",
     "number",
     "parse",
     "parse_front",
     "parse_part_value",
+    "percent",
     "return_loss_from_gamma",
     "return_loss_from_swr",
     "swr_from_gamma",

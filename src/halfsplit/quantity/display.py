@@ -59,3 +59,17 @@ def _decibels(value: float) -> str:
         return _number(value, 4)
     text = f"{value:.2f}" if abs(value) < 9.995 else f"{value:.1f}"
     return text[1:] if float(text) == 0 and text.startswith("-") else text
+
+
+def hertz(f: float) -> str:
+    """A frequency with its unit. f : Hz"""
+    return format_value(float(f), Dimension.FREQUENCY)
+
+
+def percent(p: float, *, spoken: bool = False) -> str:
+    """A probability a person can read, never rounded to certainty. spoken : in words, as within a sentence"""
+    if p < 0.01:
+        return "under 1 %" if spoken else "<1 %"
+    if p > 0.99:
+        return "over 99 %" if spoken else ">99 %"
+    return f"{100 * p:.0f} %"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from halfsplit.advise import Advice
 from halfsplit.fault import Cause, Group, Ranking
-from halfsplit.report.markup import bullets, element, paragraph, percent, safe, table
+from halfsplit.quantity import percent
+from halfsplit.report.markup import bullets, element, paragraph, safe, table
 from halfsplit.report.records import SheetData
 
 SHOWN_GROUPS, SHOWN_CAUSES, SHOWN_BLIND = 8, 5, 16

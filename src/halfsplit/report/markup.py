@@ -6,7 +6,6 @@ import html
 import unicodedata
 from collections.abc import Iterable
 
-from halfsplit.quantity import Dimension, format_value
 from halfsplit.verdict import Word
 
 LOST = "\ufffd"
@@ -62,13 +61,3 @@ def verdict_word(word: Word) -> str:
     return (
         f'<span class="word {CLASSES[word]}"><span aria-hidden="true">{SHAPES[word]}</span> {safe(word.value)}</span>'
     )
-
-
-def percent(p: float) -> str:
-    """A probability a person can read."""
-    return "<1 %" if p < 0.01 else ">99 %" if p > 0.99 else f"{100 * p:.0f} %"
-
-
-def hertz(f: float) -> str:
-    """A frequency with its unit."""
-    return format_value(float(f), Dimension.FREQUENCY)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import halfsplit
 from halfsplit.fault import Cause, Group
+from halfsplit.quantity import percent
 from halfsplit.report.document import document
-from halfsplit.report.markup import bullets, element, paragraph, percent, safe, table, verdict_word
+from halfsplit.report.markup import bullets, element, paragraph, safe, table, verdict_word
 from halfsplit.report.plot import curves_of, trace
 from halfsplit.report.proof import BandProof, proofs, taken_after, work_done
 from halfsplit.report.readings import matching

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from halfsplit.quantity import hertz
 from halfsplit.reading import What
 from halfsplit.report import draw
-from halfsplit.report.markup import hertz, safe
+from halfsplit.report.markup import safe
 from halfsplit.report.scales import Scale, frequency_scale, level_scale
 from halfsplit.unit import Band
 from halfsplit.verdict import Verdict

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from halfsplit.expect import Observation
-from halfsplit.report.markup import element, hertz, paragraph, safe, table, verdict_word
+from halfsplit.quantity import hertz
+from halfsplit.report.markup import element, paragraph, safe, table, verdict_word
 from halfsplit.report.plot import curves_of, deviation, trace
 from halfsplit.report.records import SheetData
 from halfsplit.verdict import Check, Verdict, Word

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from halfsplit.emission import DECIDES, Kind, Named, NamedSpectrum
+from halfsplit.quantity import percent
 from halfsplit.report import draw
-from halfsplit.report.markup import bullets, element, paragraph, percent, safe, table, verdict_word
+from halfsplit.report.markup import bullets, element, paragraph, safe, table, verdict_word
 from halfsplit.report.plot import LEFT, RIGHT, figure
 from halfsplit.report.records import SheetData
 from halfsplit.report.scales import Scale, level_scale

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from halfsplit.fault import Ranking
 from halfsplit.filters.shape import shape_of
-from halfsplit.report.markup import percent, safe
+from halfsplit.quantity import percent
+from halfsplit.report.markup import safe
 from halfsplit.report.standing import CLASSES, SHAPES, Stand, Standing, names_of, stand
 from halfsplit.report.symbols import filter_symbol, instrument, path_symbol
 from halfsplit.unit import Band, Filter, Relay, Unit

@@ -5,13 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from halfsplit.expect import Expectation, Observation
-from halfsplit.quantity import Dimension, format_value
+from halfsplit.quantity import hertz
 from halfsplit.reading import What
-
-
-def hertz(f: float) -> str:
-    """A frequency with its unit."""
-    return format_value(float(f), Dimension.FREQUENCY)
 
 
 def return_loss(gamma: float) -> float:
