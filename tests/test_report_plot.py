@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from sheets import BAND, F, lowpass, verdict
 
+from halfsplit.quantity import percent
 from halfsplit.reading import What
 from halfsplit.report import plot
 from halfsplit.report.draw import spaced, thinned
-from halfsplit.report.markup import percent
 from halfsplit.report.scales import Scale, even_ticks, frequency_scale, frequency_ticks, level_scale, tick_text
 
 SVG = "{http://www.w3.org/2000/svg}"
