@@ -17,6 +17,8 @@ from halfsplit.journal import open_job, work_of
 from tests.pictures import jpeg, png
 
 UNIT = Path(__file__).parents[1] / "src" / "halfsplit" / "demo" / "larkfell-tarn-40.toml"
+WHOLE = ["9.4 MHz -0.4 dB", "9.65 MHz -0.4 dB", "9.9 MHz -0.4 dB"]
+"""A through reading of all of the 31 m band."""
 
 
 @pytest.fixture
@@ -173,7 +175,7 @@ def test_the_commands(job: Path, tmp_path: Path) -> None:
 def test_before_and_after_and_what_a_clean_bill_lacks(job: Path) -> None:
     """From 3 dB to 0.4 dB of loss is more than the error of a sweeper; the other bands were not measured."""
     jobs.did(job, ["replaced C42"])
-    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    jobs.add_typed(job, WHOLE, None, {"band": "31 m"})
     found = jobs.compare(job, "before D1", "after D1")
     loss = next(r for r in found.rows if r.name == "loss in the served band")
     assert (loss.before, loss.after, loss.word) == (-3.0, -0.4, "better")
@@ -196,9 +198,28 @@ def test_before_and_after_and_what_a_clean_bill_lacks(job: Path) -> None:
     assert {a.standing for a in proof.asked if a.band == "80 m"} == {"missing"}
 
 
+def test_a_sweep_proves_only_what_it_covers(job: Path) -> None:
+    """One point inside the band, or a sweep beside it, is no proof of the band; outside it fails wherever it is."""
+
+    def path_and_loss() -> list[tuple[str, str]]:
+        mine = [a for a in jobs.signoff(job).asked if a.band == "31 m" and a.what.startswith(("through", "loss"))]
+        return [(a.standing, a.text) for a in mine]
+
+    assert [standing for standing, _ in path_and_loss()] == ["failed", "failed"]  # 3 dB of loss at one point
+    jobs.withdraw(job, "R1", "wrong lead")
+    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    for standing, text in path_and_loss():
+        assert standing == "missing" and "R2 is one point, 9.65 MHz; all of 9.4 to 9.9 MHz is asked" in text
+    jobs.add_typed(job, ["2 MHz -0.2 dB", "3 MHz -0.2 dB", "4 MHz -0.2 dB"], None, {"band": "31 m"})
+    for standing, text in path_and_loss():
+        assert standing == "missing" and "R3 is 2 to 4 MHz" in text
+    jobs.add_typed(job, WHOLE, None, {"band": "31 m"})
+    assert [standing for standing, _ in path_and_loss()] == ["passed", "passed"]
+
+
 def test_a_reading_from_before_the_work_proves_nothing_after_it(job: Path) -> None:
     """Sound before, worked on since: what passed then is missing now, and says where it was last seen."""
-    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    jobs.add_typed(job, WHOLE, None, {"band": "31 m"})
     before = jobs.signoff(job)
     assert next(a for a in before.asked if a.band == "31 m" and a.what.startswith("loss")).standing == "passed"
     jobs.did(job, ["squeezed L41"])
@@ -214,7 +235,7 @@ def test_a_reading_that_fails_fails_the_sign_off(job: Path) -> None:
     assert done.exit_code == 4
     assert done.stdout.startswith("FAILS") and "the manual asks at most 0.8 dB" in " ".join(done.stdout.split())
     jobs.withdraw(job, "R1", "wrong lead")
-    jobs.add_typed(job, ["9.65 MHz -0.4 dB"], None, {"band": "31 m"})
+    jobs.add_typed(job, WHOLE, None, {"band": "31 m"})
     done = CliRunner().invoke(main, ["signoff", str(job)])
     assert done.exit_code == 3 and done.stdout.startswith("NOT CLEAN YET")
     assert "Caution: This is live power" in done.stdout

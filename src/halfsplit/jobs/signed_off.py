@@ -21,6 +21,8 @@ Standing = Literal["passed", "failed", "doubtful", "missing"]
 STANDING: dict[Word, Standing] = {Word.WITHIN: "passed", Word.OUTSIDE: "failed", Word.DOUBTFUL: "doubtful"}
 ORDER = ("failed", "missing", "doubtful", "passed")
 MANUAL, USUAL = "manual", "usual proof"
+ROUNDED = 1e-4
+"""Of a frequency: a file may round the ends of a sweep of the band to a few hundred hertz."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,19 +121,42 @@ def passed_path(loaded: Job, fresh: Sequence[tuple[Observation, Verdict]], band:
     first, last = loaded.unit.path.points[0], loaded.unit.path.points[-1]
     out = []
     for what, name in ((What.S21, f"through {first} to {last}"), (What.S11, f"return loss at {first}")):
-        mine = [(o, v) for o, v in fresh if o.what is what and v.word is not Word.CANNOT_TELL]
-        if not mine:
-            said = stale(loaded, band, what)
-            out.append(missing(band, name, USUAL, said, sweep_again(loaded, band, what)))
-            continue
-        o, v = mine[-1]
-        served = [c for c in v.checks if "served band" in c.name and c.word is Word.WITHIN]
-        if v.word is Word.WITHIN and served:
-            out.append(answered(band, name, USUAL, o.key, served[0], served[0].text))
+        swept = [(o, v) for o, v in fresh if o.what is what and v.word is not Word.CANNOT_TELL]
+        mine = [(o, v, c) for o, v in swept if (c := shown_by(o, v, band)) is not None]
+        if mine:
+            o, v, c = mine[-1]
+            text = c.text if v.word is Word.WITHIN else f"{v.word.value}: {v.headline}"
+            out.append(answered(band, name, USUAL, o.key, c, text))
         else:
-            c = next((c for c in v.checks if c.word is v.word), v.checks[0])
-            out.append(answered(band, name, USUAL, o.key, c, f"{v.word.value}: {v.headline}"))
+            said = not_covered(swept[-1][0], band) if swept else stale(loaded, band, what)
+            out.append(missing(band, name, USUAL, said, sweep_again(loaded, band, what)))
     return out
+
+
+def shown_by(o: Observation, v: Verdict, band: Band) -> Check | None:
+    """The check that answers for a sweep; None where it proves nothing of the served band.
+
+    What is outside anywhere fails; what is within proves only what was swept
+    """
+    if v.word is not Word.OUTSIDE and not covers(o, band):
+        return None
+    if v.word is Word.WITHIN:
+        return next((c for c in v.checks if "served band" in c.name and c.word is Word.WITHIN), None)
+    return next((c for c in v.checks if c.word is v.word), v.checks[0])
+
+
+def covers(o: Observation, band: Band) -> bool:
+    """Whether a sweep reaches from one end of the served band to the other; ends as they are rounded in a file."""
+    return bool(o.f.min() <= band.low * (1.0 + ROUNDED) and o.f.max() >= band.high * (1.0 - ROUNDED))
+
+
+def not_covered(o: Observation, band: Band) -> str:
+    """What is said of a sweep that leaves a part of the served band out."""
+    if covers(o, band):
+        return f"no point of {o.key} lies in {band.low / 1e6:g} to {band.high / 1e6:g} MHz"
+    swept = f"{o.f.min() / 1e6:g} to {o.f.max() / 1e6:g} MHz" if len(o.f) > 1 else f"one point, {o.f[0] / 1e6:g} MHz"
+    asked = f"{band.low / 1e6:g} to {band.high / 1e6:g} MHz"
+    return f"the sweep does not reach there: {o.key} is {swept}; all of {asked} is asked"
 
 
 def sweep_again(loaded: Job, band: Band, what: What) -> str:
@@ -158,13 +183,15 @@ def stated(loaded: Job, fresh: Sequence[tuple[Observation, Verdict]], band: Band
     """Every limit of the manual that a sweep can answer."""
     out = []
     for name, what, words in limits_of(loaded.unit.limits, band.limits):
-        mine = [(o, c) for o, v in fresh if o.what is what for c in v.checks if c.name == name]
+        swept = [o for o, _ in fresh if o.what is what]
+        named = [(o, c) for o, v in fresh if o.what is what for c in v.checks if c.name == name]
+        mine = [(o, c) for o, c in named if "attenuation" in name or c.word is Word.OUTSIDE or covers(o, band)]
         if mine:
             o, c = mine[-1]
             out.append(answered(band, words, MANUAL, o.key, c, c.text))
         else:
-            swept = any(o.what is what for o, _ in fresh)
-            said = "the sweep does not reach there" if swept else stale(loaded, band, what)
+            beyond = "the sweep does not reach there" if "attenuation" in name else ""
+            said = (beyond or not_covered(swept[-1], band)) if swept else stale(loaded, band, what)
             out.append(missing(band, words, MANUAL, said, sweep_again(loaded, band, what)))
     return out
 
